@@ -1,0 +1,1 @@
+"""Pure: what several counters make of the same parts."""

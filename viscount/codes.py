@@ -1,0 +1,187 @@
+"""Every reason and notice the program can give: code, what it means, what to do.
+
+The code is part of the contract that other programs read; the text may be filled in with
+figures where it is raised.
+"""
+
+from enum import Enum
+
+
+class Code(Enum):
+    """One kind of notice. `value` is (code, meaning, remedy)."""
+
+    # the recording
+    RECORDING_INCOMPLETE = (
+        "recording_incomplete",
+        "the recording ends before its stated end, or the decoder met damaged data",
+        "copy the file again, or record the pour again",
+    )
+    FRAMES_LOST = (
+        "frames_lost",
+        "frames are missing, for so long that a part could have passed unseen",
+        "record to a faster disk or at a lower resolution",
+    )
+    FRAMES_DAMAGED = (
+        "frames_damaged",
+        "the decoder reported damaged frames",
+        "copy the file again, or record the pour again",
+    )
+    FRAMES_REPEATED = (
+        "frames_repeated",
+        "some frames show the picture of the frame before them",
+        "lower the camera's frame rate until each picture is new",
+    )
+    CLOCK_VARIES = (
+        "clock_varies",
+        "the frame times lie on no straight line; they are used as they stand",
+        "switch the camera's variable or automatic frame rate off",
+    )
+    CAPTURE_RATE_TAG = (
+        "capture_rate_tag",
+        "the file carries a capture-rate tag",
+        "set camera.capture_fps in the outlet file if the tag is right",
+    )
+    CAPTURE_RATE_SLOWED = (
+        "capture_rate_slowed",
+        "the fall shows that the file's clock is not real time; times are refused",
+        "set camera.capture_fps in the outlet file to the rate of capture",
+    )
+    # seeing
+    LIGHT_CHANGED = (
+        "light_changed",
+        "the light changed at once over the whole picture; the background was learned anew",
+        "run the light from a steady direct-current supply and shade the view",
+    )
+    NO_BACKGROUND = (
+        "no_background",
+        "no empty background could be learned: too little of the clip shows one",
+        "start the recording before the pour",
+    )
+    BLIND = (
+        "blind",
+        "for some time a part could have passed unseen",
+        "see the list of blind times; recount those places on the line strip",
+    )
+    NOTHING_SEEN = (
+        "nothing_seen",
+        "nothing moved through the view",
+        "check the view, the light and the direction of the fall",
+    )
+    # motion
+    TOO_FEW_SIGHTINGS = (
+        "too_few_sightings",
+        "parts cross the view in less time than two frames take",
+        "raise the frame rate, or show more of the fall",
+    )
+    SPEED_AMBIGUOUS = (
+        "speed_ambiguous",
+        "several speeds explain the stream equally well",
+        "give motion.speed_mm_s and view.scale_px_per_mm, or record the stream's start",
+    )
+    SPEED_UNLIKE_SETTING = (
+        "speed_unlike_setting",
+        "parts do not move at the speed that the outlet file states",
+        "check motion, view.scale_px_per_mm and camera.capture_fps in the outlet file",
+    )
+    LINE_NEAR_EDGE = (
+        "line_near_edge",
+        "parts are too rarely seen whole on both sides of the line",
+        "move the line towards the middle of the view, or raise the frame rate",
+    )
+    PASSAGES_UNSURE = (
+        "passages_unsure",
+        "some passages could be more or fewer parts than counted",
+        "recount the marked places on the line strip",
+    )
+    PARTS_MERGED = (
+        "parts_merged",
+        "some regions look like several parts at once",
+        "let parts pass one deep; give or teach the part's size",
+    )
+    PIECES_OR_PAIRS = (
+        "pieces_or_pairs",
+        "regions move together as if one part were seen in pieces, or pairs as two",
+        "give or teach the part's size along the fall",
+    )
+    TRACKS_BROKEN = (
+        "tracks_broken",
+        "some parts appeared or vanished in the middle of the view",
+        "recount the marked places on the line strip; improve light or frame rate",
+    )
+    PARTS_IN_LAST_FRAME = (
+        "parts_in_last_frame",
+        "the clip ends while parts are still above the line",
+        "record until the pour has ended",
+    )
+    PARTS_IN_FIRST_FRAME = (
+        "parts_in_first_frame",
+        "parts were already moving through the view when the clip began",
+        "start the recording before the pour",
+    )
+    PART_AT_REST = (
+        "part_at_rest",
+        "something lies still in the view and is not counted",
+        "clear the view",
+    )
+    # the run
+    DETECTOR_FAILED = (
+        "detector_failed",
+        "the detector broke in the middle of the run",
+        "report the error to the plugin's owner; use the built-in detector",
+    )
+    INTERRUPTED = (
+        "interrupted",
+        "the run was interrupted before the end of the clip",
+        "run it again to the end",
+    )
+    # what was taken for granted (the tally's `assumed`)
+    LINE_ASSUMED = (
+        "line_assumed",
+        "no counting line was given; the middle of the view is used",
+        "set view.line_px in the outlet file",
+    )
+    FALLS_ASSUMED = (
+        "falls_assumed",
+        "no direction of the fall was given; down is used",
+        "set view.falls in the outlet file",
+    )
+    MOTION_ASSUMED = (
+        "motion_assumed",
+        "no kind of motion was given; speed and acceleration are learned from the clip",
+        "set motion.kind in the outlet file",
+    )
+    CLOCK_ASSUMED = (
+        "clock_assumed",
+        "the file's own clock is taken for real time",
+        "set camera.capture_fps in the outlet file where the clip is slow motion",
+    )
+    SPEED_LEARNED = (
+        "speed_learned",
+        "the speed at the line was learned from the clip",
+        "set motion in the outlet file",
+    )
+    ACCELERATION_LEARNED = (
+        "acceleration_learned",
+        "the acceleration was learned from the clip",
+        "set motion.acceleration_mm_s2 and view.scale_px_per_mm in the outlet file",
+    )
+    SETTING_FROM_COMMAND_LINE = (
+        "setting_from_command_line",
+        "a setting was given on the command line and stands over the outlet file",
+        "write it into the outlet file to keep it",
+    )
+
+    @property
+    def code(self) -> str:
+        """The word that other programs read."""
+        return self.value[0]
+
+    @property
+    def meaning(self) -> str:
+        """What it means, in a sentence without figures."""
+        return self.value[1]
+
+    @property
+    def remedy(self) -> str:
+        """What to do about it."""
+        return self.value[2]

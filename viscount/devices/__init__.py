@@ -1,0 +1,1 @@
+"""What touches the outside while running."""

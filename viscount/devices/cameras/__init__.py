@@ -1,0 +1,1 @@
+"""Sources of frames: recorded clips and stills."""

@@ -1,0 +1,1 @@
+"""The plugin interface: specifications, loading, validation, and our own built-ins."""

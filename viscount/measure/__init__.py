@@ -1,0 +1,1 @@
+"""Pure: the frame clock, and what the passages measure."""

@@ -1,0 +1,1 @@
+"""Pure: sightings to tracks to passages, by the law of the fall."""

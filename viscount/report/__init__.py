@@ -1,0 +1,1 @@
+"""Plots and pictures of a run."""

@@ -1,0 +1,1 @@
+"""Pours with known truth. Takes nothing from the rooms it judges."""

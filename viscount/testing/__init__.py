@@ -1,0 +1,1 @@
+"""The conformance kit for authors of plugins: plain functions that take a maker."""

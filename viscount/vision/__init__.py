@@ -1,0 +1,1 @@
+"""Pure: a frame to a sighting (background, foreground, regions, positions)."""
