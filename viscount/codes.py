@@ -31,6 +31,16 @@ class Code(Enum):
         "some frames show the picture of the frame before them",
         "lower the camera's frame rate until each picture is new",
     )
+    FRAMES_UNTIMED = (
+        "frames_untimed",
+        "some frames carry no usable time; it was estimated from their neighbours",
+        "record in a format that stores a rising time for every frame, such as MP4",
+    )
+    GREY_DEPTH_ASSUMED = (
+        "grey_depth_assumed",
+        "pictures stored with 16 bits use fewer; the depth was taken from the first of them",
+        "save the pictures with 8 bits, or stretched to the full 16",
+    )
     CLOCK_VARIES = (
         "clock_varies",
         "the frame times lie on no straight line; they are used as they stand",

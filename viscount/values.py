@@ -105,6 +105,7 @@ class Frame:
     pixels : uint8, (H, W), read-only luma; a view wherever possible.
     age_ns : how old the picture was when it was handed over; 0 for recorded clips.
     damaged : the decoder reported errors in this picture.
+    repeated : the picture equals the one before, pixel for pixel.
     """
 
     index: int
@@ -115,6 +116,7 @@ class Frame:
     exposure_ns: int | None = None
     age_ns: int = 0
     damaged: bool = False
+    repeated: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,0 +1,1 @@
+"""A plugin for viscount: one small detector, to start your own from."""

@@ -1,0 +1,86 @@
+"""What the program and plugins may rely on of each other; one test a hook, named after it."""
+
+import sys
+from importlib import metadata
+
+import pytest
+
+from viscount.hooks.loading import BUILT_IN, load_plugins
+from viscount.seams import API, View
+from viscount.testing import FakeDetector, check_detector
+from viscount.values import Falls
+
+PLUGIN = """
+from viscount.hooks.specs import hookimpl
+from viscount.seams import Entry, Options
+from viscount.testing import FakeDetector
+
+class StepOptions(Options):
+    step: float = 20.0
+
+@hookimpl
+def viscount_detectors():
+    return [
+        Entry(
+            api=1,
+            name="fixed-step",
+            summary="a step from the first frames",
+            options=StepOptions,
+            make=lambda options, view: FakeDetector(view, step=options.step),
+        )
+    ]
+"""
+
+
+@pytest.fixture
+def installed(tmp_path, monkeypatch):
+    """A plugin as an installer leaves it: a module, and a folder of metadata."""
+    info = tmp_path / "acme_detectors-3.1.dist-info"
+    info.mkdir()
+    (info / "METADATA").write_text("Name: acme-detectors\nVersion: 3.1\n", encoding="utf-8")
+    points = "[viscount]\nfixed-step = acme_detectors\n"
+    (info / "entry_points.txt").write_text(points, encoding="utf-8")
+    (tmp_path / "acme_detectors.py").write_text(PLUGIN, encoding="utf-8")
+    monkeypatch.syspath_prepend(tmp_path)
+    search = metadata.distributions
+    monkeypatch.setattr(metadata, "distributions", lambda: search(path=[str(tmp_path)]))
+    yield
+    sys.modules.pop("acme_detectors", None)
+
+
+def test_hook_viscount_detectors(installed):
+    registry = load_plugins()
+    assert registry.refused == ()
+    assert [(one.entry.name, one.origin) for one in registry.detectors.values()] == [
+        ("difference", BUILT_IN),
+        ("mixture", BUILT_IN),
+        ("fixed-step", "acme-detectors 3.1"),
+    ]
+    detector = registry.make_detector("fixed-step", {"step": 33}, View(), where="outlet.yaml")
+    assert isinstance(detector, FakeDetector)
+
+
+def test_the_plugin_interface_keeps_its_number():
+    # Raising it refuses every plugin there is: only for a change that breaks them.
+    assert API == 1
+
+
+def test_built_in_entries_take_no_option_for_granted(installed):
+    registry = load_plugins()
+    for name in ("difference", "mixture"):
+        assert registry.make_detector(name, {}, View(), where="")
+
+
+@pytest.mark.parametrize(
+    ("name", "falls"),
+    [
+        ("difference", Falls.DOWN),
+        ("difference", Falls.LEFT),
+        ("mixture", Falls.RIGHT),
+        ("fixed-step", Falls.UP),
+    ],
+)
+def test_the_conformance_kit_holds_for_built_in_fake_and_installed_alike(installed, name, falls):
+    registry = load_plugins()
+    view = View(falls=falls)
+    check_detector(lambda: registry.make_detector(name, {}, view, where=""), falls=falls)

@@ -1,0 +1,104 @@
+"""Viscount counts small falling parts with a camera, beside the beam that counts them already.
+
+The public interface is what `__all__` lists; everything else may change.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from viscount._version import __version__
+
+if TYPE_CHECKING:
+    from viscount.codes import Code
+    from viscount.errors import ExitStatus, ViscountError
+    from viscount.hooks.specs import hookimpl
+    from viscount.offline import count
+    from viscount.outlet import Outlet, Part, load_outlet, load_part
+    from viscount.seams import Detector, Entry, Options, View
+    from viscount.tally import Tally
+    from viscount.values import (
+        Basis,
+        Blob,
+        Direction,
+        Falls,
+        Frame,
+        Level,
+        Notice,
+        Passage,
+        Seeing,
+        Sighting,
+        Status,
+    )
+
+_HOMES = {
+    "Basis": "values",
+    "Blob": "values",
+    "Code": "codes",
+    "Detector": "seams",
+    "Direction": "values",
+    "Entry": "seams",
+    "ExitStatus": "errors",
+    "Falls": "values",
+    "Frame": "values",
+    "Level": "values",
+    "Notice": "values",
+    "Options": "seams",
+    "Outlet": "outlet",
+    "Part": "outlet",
+    "Passage": "values",
+    "Seeing": "values",
+    "Sighting": "values",
+    "Status": "values",
+    "Tally": "tally",
+    "View": "seams",
+    "ViscountError": "errors",
+    "count": "offline",
+    "hookimpl": "hooks.specs",
+    "load_outlet": "outlet",
+    "load_part": "outlet",
+}
+
+__all__ = [
+    "Basis",
+    "Blob",
+    "Code",
+    "Detector",
+    "Direction",
+    "Entry",
+    "ExitStatus",
+    "Falls",
+    "Frame",
+    "Level",
+    "Notice",
+    "Options",
+    "Outlet",
+    "Part",
+    "Passage",
+    "Seeing",
+    "Sighting",
+    "Status",
+    "Tally",
+    "View",
+    "ViscountError",
+    "__version__",
+    "count",
+    "hookimpl",
+    "load_outlet",
+    "load_part",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name when it is first asked for: the imports behind it are heavy."""
+    home = _HOMES.get(name)
+    if home is None:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f"{__name__}.{home}"), name)
+    # Over the submodule of the same name that the import has just put there.
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    """List the public names, loaded or not."""
+    return sorted(__all__)

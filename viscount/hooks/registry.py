@@ -1,0 +1,169 @@
+"""What the plugins offer, by kind and name, and what became of the others."""
+
+import contextlib
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from viscount.errors import PluginError, ViscountError
+from viscount.hooks.options import checked_options
+from viscount.hooks.refusal import Refusal, nearest, said
+from viscount.seams import Detector, Entry, View
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegisteredEntry:
+    """One entry that was taken.
+
+    Attributes
+    ----------
+    kind : what it makes: "detector".
+    entry : as the plugin returned it.
+    plugin : the name of the plugin's entry point.
+    origin : distribution and version, or "built-in".
+    """
+
+    kind: str
+    entry: Entry[Any]
+    plugin: str
+    origin: str
+
+    @property
+    def owner(self) -> str:
+        """The entry and where it comes from, in words."""
+        return f"{self.kind} '{self.entry.name}' ({self.origin})"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PluginRow:
+    """One line of a table of plugins; `reason` is empty where the entry can be used."""
+
+    kind: str
+    name: str
+    origin: str
+    summary: str
+    refused: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Registry:
+    """All entries that were taken, in order of loading, and all refusals."""
+
+    entries: tuple[RegisteredEntry, ...]
+    refused: tuple[Refusal, ...]
+
+    @property
+    def detectors(self) -> Mapping[str, RegisteredEntry]:
+        """The detectors by name."""
+        return self._of_kind("detector")
+
+    def rows(self) -> tuple[PluginRow, ...]:
+        """Return a table of what can be used, then of what was refused and why."""
+        usable = [
+            PluginRow(
+                kind=one.kind,
+                name=one.entry.name,
+                origin=one.origin,
+                summary=one.entry.summary,
+                refused=False,
+                reason="",
+            )
+            for one in self.entries
+        ]
+        refused = [
+            PluginRow(
+                kind="plugin",
+                name=one.plugin,
+                origin=one.origin,
+                summary="",
+                refused=True,
+                reason=one.reason,
+            )
+            for one in self.refused
+        ]
+        return (*usable, *refused)
+
+    def make_detector(
+        self, name: str, options: Mapping[str, Any], view: View, *, where: str
+    ) -> Detector:
+        """Return a new detector.
+
+        Parameters
+        ----------
+        name : what the outlet file calls it.
+        options : the file's ``detector.options``; checked here.
+        view : the picture it will look at.
+        where : the file that name and options come from. May be empty.
+
+        Raises
+        ------
+        PluginError
+            If the name is unknown or its plugin was refused, if the options do not fit, or
+            if the plugin cannot make its detector.
+        """
+        one = self._named("detector", self.detectors, name, where=where)
+        checked = checked_options(
+            one.entry.options, options, key="detector.options", where=where, owner=one.owner
+        )
+        place = _place(where, "detector")
+        try:
+            with contextlib.redirect_stdout(sys.stderr):
+                made = one.entry.make(checked, view)
+        except KeyboardInterrupt:
+            raise
+        except ViscountError as error:
+            raise PluginError(
+                f"{error.found}; said by {one.owner}",
+                where=_place(place, error.where),
+                allowed=error.allowed,
+                remedy=error.remedy,
+            ) from error
+        except BaseException as error:
+            raise PluginError(
+                f"{one.owner} could not be made: {said(error)}",
+                where=place,
+                remedy="report this to the plugin's owner",
+            ) from error
+        if not isinstance(made, Detector):
+            raise PluginError(
+                f"{one.owner} made a {type(made).__name__}, which is no detector",
+                where=place,
+                allowed="an object with prime(frames) and see(frame, learn=...)",
+                remedy="report this to the plugin's owner",
+            )
+        return made
+
+    def _of_kind(self, kind: str) -> Mapping[str, RegisteredEntry]:
+        return MappingProxyType({one.entry.name: one for one in self.entries if one.kind == kind})
+
+    def _named(
+        self, kind: str, known: Mapping[str, RegisteredEntry], name: str, *, where: str
+    ) -> RegisteredEntry:
+        """Return the entry of that name, or raise with the refusal that explains its absence."""
+        if name in known:
+            return known[name]
+        place = _place(where, f"{kind}.name")
+        available = ", ".join(known) or "none"
+        for refusal in self.refused:
+            if name in (*refusal.offered, refusal.plugin):
+                raise PluginError(
+                    f"the plugin for {kind} '{name}' ({refusal.origin}) was refused: "
+                    f"{refusal.reason}",
+                    where=place,
+                    allowed=available,
+                    remedy="mend or update that plugin, or use another",
+                )
+        refused = "; ".join(f"{one.plugin} ({one.origin}): {one.reason}" for one in self.refused)
+        raise PluginError(
+            f"there is no {kind} '{name}'{nearest(name, known)}",
+            where=place,
+            allowed=available,
+            remedy=f"refused plugins: {refused}" if refused else "",
+        )
+
+
+def _place(*parts: str) -> str:
+    return ": ".join(filter(None, parts))

@@ -1,0 +1,179 @@
+"""Where and when a track crosses the counting line.
+
+A crossing is decided between sightings, never by one: the part was clearly upstream, and is
+clearly downstream now (or the reverse). A single sighting on the other side amid others is
+jitter. The time comes from the path fitted to the sightings around the crossing.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from viscount.motion.speed import SpeedModel
+from viscount.motion.track import Sight, Track
+from viscount.values import Basis, Direction
+
+Floats = NDArray[np.float64]
+
+CLEARLY = 3.0
+"""A place is clearly on one side of the line beyond this many sigma."""
+NEAR_SIGHTS = 5
+"""Sightings on each side of a crossing that its time is fitted to when the whole path does
+not follow the law (a bounce, a change of light)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crossing:
+    """One crossing of one track. Times in s, lengths in px."""
+
+    t_s: float
+    sigma_s: float
+    direction: Direction
+    basis: Basis
+    speed: float
+    x: float
+    alone: bool
+    """The part was seen alone in its blob next to the line."""
+    sure: bool
+    """The part was seen on both sides, or can only have come or gone through the border."""
+
+
+def crossings(track: Track, model: SpeedModel) -> list[Crossing]:
+    """Return the crossings of a track in order of time."""
+    sides = _settled(_sides(track))
+    found = []
+    for (before, last), (after, first) in pairwise(sides):
+        if before != after:
+            found.append(_crossing(track, model, last, first, after))
+    return found
+
+
+def _sides(track: Track) -> list[tuple[int, int]]:
+    """Return (side, index of sighting), -1 upstream, 1 downstream; undecided ones left out.
+
+    Index -1 and len(sights) stand for what the borders say: a part that entered was upstream
+    before, a part that left downstream is downstream after.
+    """
+    sides = []
+    if track.born == "entry" or (track.born == "beside" and track.along.speed > 0):
+        sides.append((-1, -1))
+    for index, sight in enumerate(track.sights):
+        if abs(sight.y) > CLEARLY * np.sqrt(sight.var_y) or not sides:
+            sides.append((1 if sight.y > 0 else -1, index))
+    if track.ended == "exit" and track.along.speed > 0:
+        sides.append((1, len(track.sights)))
+    return sides
+
+
+def _settled(sides: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Drop lone excursions to the other side: amid the others they are jitter."""
+    kept = list(sides)
+    for place in range(1, len(sides) - 1):
+        side, index = sides[place]
+        if sides[place - 1][0] == sides[place + 1][0] != side:
+            kept.remove((side, index))
+    return kept
+
+
+def _crossing(track: Track, model: SpeedModel, last: int, first: int, after: int) -> Crossing:
+    sights = track.sights
+    inside = last >= 0 and first < len(sights)
+    path = fitted_path(track, model, last, first)
+    t_s, sigma_s, speed = path.at_line(after)
+    near = sights[max(last - 1, 0) : first + 2]
+    return Crossing(
+        t_s=t_s,
+        sigma_s=sigma_s,
+        direction=Direction.WITH if after > 0 else Direction.AGAINST,
+        basis=Basis.INTERPOLATED if inside else Basis.EXTRAPOLATED,
+        speed=speed,
+        x=float(np.interp(t_s, [s.t_s for s in sights], [s.x for s in sights])),
+        alone=all(s.alone for s in near),
+        sure=inside or (track.born == "entry" if last < 0 else track.covered == 0),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Path:
+    """Place and speed at a moment, with covariance, under one acceleration."""
+
+    t_s: float
+    y: float
+    speed: float
+    covariance: Floats
+    acceleration: float
+
+    def at_line(self, heading: int) -> tuple[float, float, float]:
+        """Return time, its sigma and the speed at the line.
+
+        Of the two moments at which a thrown body passes a height, the one on which it moves
+        in the direction of `heading`.
+        """
+        square = self.speed**2 - 2 * self.acceleration * self.y
+        at_line = heading * float(np.sqrt(max(square, 0.0)))
+        total = at_line + self.speed
+        if abs(self.acceleration) < 1e-9 or abs(total) > 1e-6 * abs(at_line) + 1e-9:
+            tau = -2 * self.y / total if total else 0.0
+        else:
+            tau = (at_line - self.speed) / self.acceleration
+        slope = max(abs(at_line), 1e-9)
+        # y + v τ + a τ²/2 = 0  →  ∂τ/∂y = −1/v_line, ∂τ/∂v = −τ/v_line
+        gradient = np.array([-1.0 / slope, -tau / slope])
+        variance = float(gradient @ self.covariance @ gradient)
+        return self.t_s + tau, float(np.sqrt(max(variance, 0.0))), at_line
+
+
+def fitted_path(track: Track, model: SpeedModel, last: int, first: int) -> Path:
+    """Fit the law to the sightings around a crossing.
+
+    The whole track where it follows the law, else only the sightings next to the crossing.
+    """
+    use = track.whole or track.sights
+    entering = track.born == "entry"
+    path, misfit = fit(use, model, with_prior=entering)
+    if misfit > 4.0 and len(track.sights) > 4:
+        near = track.sights[max(last - NEAR_SIGHTS + 1, 0) : first + NEAR_SIGHTS]
+        whole = [s for s in near if s.whole and s.alone] or near
+        path, misfit = fit(whole, model, with_prior=False)
+    return path
+
+
+def fit(sights: list[Sight], model: SpeedModel, *, with_prior: bool) -> tuple[Path, float]:
+    """Fit place and speed by weighted least squares; return the path and chi² per freedom.
+
+    The covariance is widened by chi² where that exceeds 1 (Birge ratio). With `with_prior`
+    the speed model takes part as one more observation.
+    """
+    t = np.array([s.t_s for s in sights])
+    y = np.array([s.y for s in sights])
+    weight = 1.0 / np.array([s.var_y for s in sights])
+    t0 = float(t.mean())
+    a = model.acceleration
+    dt = t - t0
+    flat = y - 0.5 * a * dt * dt
+    design = np.stack([np.ones_like(dt), dt], axis=1)
+    normal = design.T @ (design * weight[:, None])
+    right = design.T @ (flat * weight)
+    prior_speed = float(model.speed_at(np.array([t0]), np.array([float(flat.mean())]))[0])
+    sigma = float(model.sigma_speed_at(np.array([t0]), np.array([float(flat.mean())]))[0])
+    if not with_prior:
+        sigma = 10 * max(sigma, prior_speed)
+    normal[1, 1] += 1.0 / sigma**2
+    right[1] += prior_speed / sigma**2
+    covariance = np.linalg.inv(normal)
+    place, speed = covariance @ right
+    residual = flat - place - speed * dt
+    freedom = max(len(sights) - (1 if with_prior else 2), 1)
+    misfit = float((weight * residual**2).sum() / freedom)
+    # One or two residuals say little of the scatter: believe chi² by its own freedom.
+    widen = 1.0 + max(misfit - 1.0, 0.0) * freedom / (freedom + 3.0)
+    path = Path(
+        t_s=t0,
+        y=float(place),
+        speed=float(speed),
+        covariance=np.asarray(covariance * widen),
+        acceleration=a,
+    )
+    return path, misfit

@@ -1,0 +1,134 @@
+"""One frame's blobs as arrays, turned into the direction of the fall."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from viscount.motion.geometry import Geometry
+from viscount.values import Blob, Seeing, Sighting
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+CUT_SIGMA_PX = 3.0
+"""Added to the uncertainty of a centre whose part is not whole in the view."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Detections:
+    """The blobs of one frame; n of them in every array, ordered along the fall.
+
+    Attributes
+    ----------
+    index : the frame's index.
+    t_s : the frame's time, s after the origin.
+    seeing : whether the detector could see at all.
+    time_s : (n,) time at which the line of each centre was exposed.
+    y, x : (n,) centre, px along the fall from the line, and across it.
+    var_y, var_x : (n,) variance of the centre in px².
+    head, tail : (n,) downstream and upstream end, px along the fall from the line.
+    area : (n,) px.
+    low, high : (n,) extent across the fall, image coordinates.
+    cut : (n,) touches the border of the view upstream or downstream.
+    """
+
+    index: int
+    t_s: float
+    seeing: bool
+    time_s: Floats
+    y: Floats
+    x: Floats
+    var_y: Floats
+    var_x: Floats
+    head: Floats
+    tail: Floats
+    low: Floats
+    high: Floats
+    area: Floats
+    cut: Flags
+    cut_side: Flags
+
+    def __len__(self) -> int:
+        return self.y.size
+
+    @cached_property
+    def length(self) -> Floats:
+        """(n,) extent along the fall in px."""
+        return self.head - self.tail
+
+    def without(self, drop: Flags) -> "Detections":
+        """Return the same frame without the blobs marked in `drop`."""
+        keep = ~drop
+        arrays = {name: getattr(self, name)[keep] for name in _ARRAYS}
+        return Detections(index=self.index, t_s=self.t_s, seeing=self.seeing, **arrays)
+
+
+_ARRAYS = (
+    *("time_s", "y", "x", "var_y", "var_x", "head", "tail", "low", "high"),
+    *("area", "cut", "cut_side"),
+)
+
+
+def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detections:
+    """Turn a sighting's blobs into arrays along and across the fall."""
+    table = np.array([_row(blob) for blob in sighting.blobs], dtype=np.float64).reshape(-1, 9)
+    x_px, y_px, sigma_x, sigma_y, area = table[:, :5].T
+    ends = np.stack(
+        [
+            geometry.along(table[:, 5] - 0.5, table[:, 6] - 0.5),
+            geometry.along(table[:, 7] - 0.5, table[:, 8] - 0.5),
+        ]
+    )
+    sides = np.stack(
+        [
+            geometry.across(table[:, 5] - 0.5, table[:, 6] - 0.5),
+            geometry.across(table[:, 7] - 0.5, table[:, 8] - 0.5),
+        ]
+    )
+    tail, head = ends.min(axis=0), ends.max(axis=0)
+    cut = (tail <= geometry.top) | (head >= geometry.bottom)
+    low_side, high_side = geometry.sides
+    cut_side = (sides[0] <= low_side) | (sides[1] >= high_side)
+    y = geometry.along(x_px, y_px)
+    sigma_along, sigma_across = (
+        (sigma_y, sigma_x) if geometry.falls.vertical else (sigma_x, sigma_y)
+    )
+    length = head - tail
+    # A part cut by the border shows one end only: its centre lies up to half a part away.
+    spread = np.where(cut, CUT_SIGMA_PX + 0.5 * length, 0.0)
+    t_s = (sighting.t_ns - origin_ns) * 1e-9
+    x = geometry.across(x_px, y_px)
+    order = np.lexsort((area, x, y))
+    columns: dict[str, NDArray[np.generic]] = {
+        "time_s": t_s + geometry.line_delay_s(x_px, y_px),
+        "y": y,
+        "x": x,
+        "var_y": sigma_along**2 + spread**2,
+        "var_x": sigma_across**2 + np.where(cut_side, CUT_SIGMA_PX, 0.0) ** 2,
+        "head": head,
+        "tail": tail,
+        "low": sides[0],
+        "high": sides[1],
+        "area": area,
+        "cut": cut,
+        "cut_side": cut_side,
+    }
+    return Detections(
+        index=sighting.index,
+        t_s=t_s,
+        seeing=sighting.state is Seeing.SEEING,
+        **{name: column[order] for name, column in columns.items()},  # type: ignore[arg-type]
+    )
+
+
+def _row(blob: Blob) -> tuple[float, ...]:
+    return (
+        blob.x_px,
+        blob.y_px,
+        blob.sigma_x_px,
+        blob.sigma_y_px,
+        blob.area_px,
+        *(float(edge) for edge in blob.box),
+    )

@@ -1,0 +1,162 @@
+"""Which tracks are parts, and how sure each passage is.
+
+A doubt is the chance that the number of parts of a passage is wrong. Something that may have
+passed without being counted becomes a passage of no parts, with its doubt.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from viscount.motion.crossing import Crossing, crossings, fit
+from viscount.motion.speed import SpeedModel
+from viscount.motion.track import Track
+from viscount.values import Basis, Direction, Passage
+
+USUAL = 0.0003
+"""Doubt of a passage that was seen whole and alone on both sides of the line."""
+FEW_SIGHTS = 0.004
+"""Added where there are two sightings only."""
+BY_BORDER = 0.002
+"""Added where the path came or went through the border without a sighting on that side."""
+NOT_ALONE = 0.01
+"""Added where another part was in the same blob next to the line."""
+UNSURE = 0.3
+"""Added where the part was never seen on one side although it ought to have been."""
+LOST = 0.3
+"""Doubt of a track that broke off or appeared in plain view on its way to or from the line."""
+SPECK = 0.1
+"""A track whose largest area is below this share of the usual one is no part."""
+ENOUGH_SIGHTS = 4
+"""From so many sightings on, a track may have a speed of its own."""
+LEAST_MOVE_PX = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Usual:
+    """What the parts of this pour look like: largest area in px, and speed at the line."""
+
+    area: float | None
+    model: SpeedModel
+
+
+def usual(tracks: list[Track], model: SpeedModel) -> Usual:
+    """Return the look of the parts in these tracks; area None below five of them.
+
+    Long tracks weigh more: chance links of specks are short.
+    """
+    moving = [t for t in tracks if len(t.whole) >= 2 and _moves(t)]
+    if len(moving) < 5:
+        return Usual(area=None, model=model)
+    areas = np.array([_largest(t) for t in moving])
+    weights = np.array([float(len(t.sights)) ** 2 for t in moving])
+    order = np.argsort(areas)
+    half = np.searchsorted(weights[order].cumsum(), 0.5 * weights.sum())
+    return Usual(area=float(areas[order][half]), model=model)
+
+
+def passages(track: Track, look: Usual, origin_ns: int) -> list[Passage]:
+    """Return the track's passages; `id` is 0 until the tracker numbers them."""
+    if not _is_part(track, look):
+        return []
+    found = crossings(track, look.model)
+    if not found:
+        doubt = _doubt_of_none(track, look)
+        return [_none(track, look, doubt, origin_ns)] if doubt else []
+    return [
+        Passage(
+            id=0,
+            t_ns=origin_ns + round(c.t_s * 1e9),
+            sigma_ns=max(1, round(c.sigma_s * 1e9)),
+            direction=c.direction,
+            basis=c.basis,
+            speed_px_s=c.speed,
+            across_px=c.x,
+            length_px=_length(track),
+            parts=1,
+            doubt=_doubt(track, c),
+            first_frame=track.sights[0].frame,
+            last_frame=track.sights[-1].frame,
+        )
+        for c in found
+    ]
+
+
+def _length(track: Track) -> float | None:
+    whole = [s.length for s in track.whole]
+    return float(np.median(whole)) if whole else None
+
+
+def _is_part(track: Track, look: Usual) -> bool:
+    if look.area is not None and _largest(track) < SPECK * look.area:
+        return False
+    if len(track.sights) == 1:
+        return track.born == "entry" and track.ended == "exit" and look.model.learned
+    return _moves(track) and not _by_chance(track, look.model)
+
+
+def _largest(track: Track) -> float:
+    return max(s.area for s in track.sights)
+
+
+def _by_chance(track: Track, model: SpeedModel) -> bool:
+    """Whether a short track moves so unlike the others that chance must have linked it."""
+    if len(track.sights) >= ENOUGH_SIGHTS or not model.learned:
+        return False
+    path, _ = fit(track.sights, model, with_prior=False)
+    foreseen = float(model.speed_at(np.array([path.t_s]), np.array([path.y]))[0])
+    own = float(np.sqrt(path.covariance[1, 1]))
+    return abs(path.speed - foreseen) > 5.0 * float(np.hypot(own, model.spread * foreseen))
+
+
+def _moves(track: Track) -> bool:
+    """Whether the track went further than its own uncertainty, and not only to and fro."""
+    y = np.array([s.y for s in track.sights])
+    sigma = float(np.sqrt(np.median([s.var_y for s in track.sights])))
+    return bool(np.ptp(y) > max(LEAST_MOVE_PX, 4.0 * sigma))
+
+
+def _doubt(track: Track, crossed: Crossing) -> float:
+    doubt = USUAL
+    doubt += FEW_SIGHTS if len(track.sights) <= 2 else 0.0
+    doubt += BY_BORDER if crossed.basis is Basis.EXTRAPOLATED else 0.0
+    doubt += 0.0 if crossed.alone else NOT_ALONE
+    doubt += 0.0 if crossed.sure else UNSURE
+    if len(track.sights) == 1:
+        doubt += UNSURE
+    return min(doubt, 0.9)
+
+
+def _doubt_of_none(track: Track, look: Usual) -> float:
+    """Return the chance that a track without a crossing hides one."""
+    downstream = track.sights[-1].y > 0
+    speed = float(look.model.speed_at(np.array([track.t_s]), np.array([track.sights[-1].y]))[0])
+    like_a_part = track.along.speed > 0.3 * speed and len(track.sights) >= 3
+    if not like_a_part:
+        return 0.0
+    if not downstream and track.ended in ("midway", "hidden"):
+        return LOST
+    if downstream and track.born in ("midway", "beside"):
+        return LOST
+    return 0.0
+
+
+def _none(track: Track, look: Usual, doubt: float, origin_ns: int) -> Passage:
+    """Return the passage of no parts that stands for a track which may have crossed."""
+    last = track.sights[-1] if track.sights[-1].y < 0 else track.sights[0]
+    speed = max(float(look.model.at(last.t_s)), 1e-3)
+    t_s = last.t_s - last.y / speed
+    return Passage(
+        id=0,
+        t_ns=origin_ns + round(t_s * 1e9),
+        sigma_ns=max(1, round(abs(last.y) / speed * 0.5e9)),
+        direction=Direction.WITH,
+        basis=Basis.EXTRAPOLATED,
+        speed_px_s=speed,
+        across_px=last.x,
+        length_px=None,
+        parts=0,
+        doubt=doubt,
+        first_frame=track.sights[0].frame,
+        last_frame=track.sights[-1].frame,
+    )

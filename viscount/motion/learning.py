@@ -1,0 +1,245 @@
+"""What a pour teaches about its own motion: first from pairs of blobs, then from tracks."""
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import median_filter
+
+from viscount import fall
+from viscount.motion import crossing, votes
+from viscount.motion.detections import Detections
+from viscount.motion.geometry import Geometry
+from viscount.motion.speed import MotionPrior, SpeedModel
+from viscount.motion.track import Track
+
+Floats = NDArray[np.float64]
+
+FRAMES_PER_WINDOW = 5
+MAX_WINDOWS = 64
+MIN_SUPPORT = 0.4
+LEAST_SPREAD = 0.004
+FIRST_SPREAD = 0.03
+NEIGHBOUR_SHARE = 0.125
+"""A prediction may stray by this share of the distance to the next part."""
+PLAIN_SHARE = 0.35
+"""Below this share of the spacing, a step from frame to frame leaves no choice of partner."""
+PRIOR_SPREAD = 0.5
+"""A stated tolerance is taken as two standard deviations."""
+
+
+def first_models(
+    frames: list[Detections], geometry: Geometry, prior: MotionPrior
+) -> list[SpeedModel]:
+    """Learn speed and acceleration from the pairs of blobs.
+
+    Returns one model for each speed that explains the pairs, the likeliest first; one that is
+    marked as not learned where the pairs say nothing.
+    """
+    interval = _interval(frames)
+    busy = [frame for frame in frames if len(frame)]
+    census = votes.census_of(busy and frames, geometry)
+    if not census.t.size:
+        return [_unlearned(geometry, interval, prior)]
+    widths = np.concatenate([frame.high - frame.low for frame in busy])
+    pairs = votes.pairs_of(frames, max(6.0, 0.6 * float(np.median(widths))))
+    grid = votes.speed_grid(geometry, interval, _limits(prior))
+    windows = int(np.clip(len(busy) // FRAMES_PER_WINDOW, 1, MAX_WINDOWS))
+    ballot = votes.Ballot(pairs, census, grid, windows)
+    accelerations = _accelerations(geometry, prior, interval)
+    chosen = votes.shortlist([one for a in accelerations for one in ballot.explanations(a)])
+    if prior.acceleration_px_s2 is None:
+        chosen = [ballot.sharpened(one) for one in chosen]
+    spacing = _spacing(busy, geometry.bottom - geometry.top)
+    models = [
+        SpeedModel(
+            t_s=one.t_s,
+            speed=one.speed,
+            spread=max(1.5 * votes.scatter(pairs, one), FIRST_SPREAD),
+            acceleration=one.acceleration,
+            sigma_acceleration=_looseness(one, geometry, spacing, interval),
+        )
+        for one in chosen
+        if one.support >= MIN_SUPPORT
+    ]
+    if models and _plain(models[0], spacing, interval):
+        return models[:1]
+    return models or [_unlearned(geometry, interval, prior)]
+
+
+def _plain(model: SpeedModel, spacing: float, interval: float) -> bool:
+    """Whether parts move so little between frames that none can be taken for its neighbour."""
+    return float(np.median(model.speed)) * interval < PLAIN_SHARE * spacing
+
+
+def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) -> SpeedModel:
+    """Learn speed along the pour, acceleration and scatter from whole tracks."""
+    good = [t for t in tracks if len(t.whole) >= 3 and t.along.speed > 0 and t.born != "midway"]
+    if len(good) < 3:
+        return model
+    if prior.acceleration_px_s2 is None or not prior.sure:
+        model = _with_acceleration(good, model, free=not prior.falling)
+    paths = [crossing.fit(t.whole, model, with_prior=False)[0] for t in good]
+    at_line = [path.at_line(1) for path in paths]
+    t_s = np.array([time for time, _, _ in at_line])
+    speed = np.array([max(v, 1e-3) for _, _, v in at_line])
+    order = np.argsort(t_s)
+    t_s, speed = t_s[order], speed[order]
+    smooth = median_filter(speed, size=min(7, speed.size), mode="nearest")
+    own = np.array([_speed_noise(path) for path in paths])[order] / smooth
+    scatter = _robust_sd(speed / smooth - 1.0)
+    spread = float(np.sqrt(max(scatter**2 - float(np.median(own)) ** 2, LEAST_SPREAD**2)))
+    return replace(
+        model,
+        t_s=t_s,
+        speed=smooth,
+        spread=1.3 * spread + LEAST_SPREAD,
+        sigma_shape_px=_shape_scatter(good, model),
+        sigma_acceleration=_stray(good, model),
+    )
+
+
+def _accelerations(geometry: Geometry, prior: MotionPrior, interval: float) -> list[float]:
+    if prior.acceleration_px_s2 is not None:
+        return [prior.acceleration_px_s2]
+    # From the slowest fall that 200 frames would show to the fastest that two would.
+    scale = (geometry.bottom - geometry.top) / interval**2
+    falls = list(np.geomspace(5e-5, 0.5, 24) * scale)
+    return falls if prior.falling else [0.0, *falls]
+
+
+def _limits(prior: MotionPrior) -> tuple[float, float] | None:
+    if prior.speed_px_s is None:
+        return None
+    half = max(prior.speed_tolerance, 0.02)
+    return prior.speed_px_s * (1 - half), prior.speed_px_s * (1 + half)
+
+
+def _unlearned(geometry: Geometry, interval: float, prior: MotionPrior) -> SpeedModel:
+    """Return what is known without the clip: what the outlet file says, or next to nothing."""
+    view = geometry.bottom - geometry.top
+    known = prior.speed_px_s is not None
+    speed = prior.speed_px_s if prior.speed_px_s is not None else view / (12 * interval)
+    return SpeedModel(
+        t_s=np.array([0.0]),
+        speed=np.array([speed]),
+        spread=PRIOR_SPREAD * prior.speed_tolerance if known else 0.7,
+        acceleration=prior.acceleration_px_s2 or 0.0,
+        sigma_acceleration=0.3 * speed**2 / view,
+        learned=False,
+    )
+
+
+def _looseness(
+    one: votes.Explanation, geometry: Geometry, spacing: float, interval: float
+) -> float:
+    """Return how far single parts may be let stray, px/s²: as far as neighbours allow."""
+    speed = float(np.median(one.speed))
+    wanted = 0.3 * speed**2 / (geometry.bottom - geometry.top) + 0.2 * one.acceleration
+    least = 0.03 * one.acceleration + 1e-3
+    allowed = NEIGHBOUR_SHARE * spacing * 2.0 / interval**2
+    return float(np.clip(wanted, least, max(allowed, least)))
+
+
+def _spacing(frames: list[Detections], view: float) -> float:
+    """Return a low percentile of the distance along the fall between neighbours in one lane."""
+    gaps = []
+    for frame in frames:
+        if len(frame) > 1:
+            distance = np.hypot(
+                frame.y[:, None] - frame.y[None, :], 2.0 * (frame.x[:, None] - frame.x[None, :])
+            )
+            np.fill_diagonal(distance, np.inf)
+            gaps.append(distance.min(axis=1))
+    return float(np.percentile(np.concatenate(gaps), 10)) if gaps else view
+
+
+def _interval(frames: list[Detections]) -> float:
+    times = np.array([frame.t_s for frame in frames])
+    steps = np.diff(times)
+    return float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
+
+
+def agrees(tracks: list[Track], model: SpeedModel) -> bool:
+    """Whether the tracks' own acceleration is the model's, within a quarter or their noise."""
+    good = [t for t in tracks if len(t.whole) >= 4 and t.along.speed > 0]
+    if not good:
+        return True
+    own = [_own_acceleration(track) for track in good]
+    weights = np.array([1.0 / sigma**2 for _, sigma in own])
+    middle = _weighted_median(np.array([a for a, _ in own]), weights)
+    noise = 3.0 / float(np.sqrt(weights.sum()))
+    return abs(middle - model.acceleration) <= max(0.25 * model.acceleration, noise)
+
+
+def _with_acceleration(tracks: list[Track], model: SpeedModel, *, free: bool) -> SpeedModel:
+    """Let the tracks with enough sightings decide the acceleration together."""
+    estimates = [_own_acceleration(track) for track in tracks if len(track.whole) >= 4]
+    if not estimates:
+        return model
+    values = np.array([a for a, _ in estimates])
+    sigmas = np.array([s for _, s in estimates])
+    middle = _weighted_median(values, 1.0 / sigmas**2)
+    combined = float(1.0 / np.sqrt((1.0 / sigmas**2).sum()))
+    usual = float(model.acceleration)
+    if not np.isfinite(middle) or combined > 0.5 * max(abs(middle), usual):
+        return model
+    return replace(model, acceleration=max(middle, 0.0) if free else max(middle, 1e-6))
+
+
+def _own_acceleration(track: Track) -> tuple[float, float]:
+    """Return a track's own acceleration and its sigma, by a parabola through its sightings."""
+    sights = track.whole
+    t = np.array([s.t_s for s in sights])
+    y = np.array([s.y for s in sights])
+    t = t - t.mean()
+    design = np.stack([np.ones_like(t), t, 0.5 * t * t], axis=1)
+    weight = 1.0 / np.array([s.var_y for s in sights])
+    normal = design.T @ (design * weight[:, None])
+    covariance = np.linalg.pinv(normal)
+    solution = covariance @ (design.T @ (y * weight))
+    return float(solution[2]), float(np.sqrt(max(covariance[2, 2], 1e-12)))
+
+
+def _weighted_median(values: Floats, weights: Floats) -> float:
+    order = np.argsort(values)
+    total = np.cumsum(weights[order])
+    return float(values[order][np.searchsorted(total, 0.5 * total[-1])])
+
+
+def _shape_scatter(tracks: list[Track], model: SpeedModel) -> float:
+    """Return the scatter of centres about their paths that the detector did not foresee."""
+    excess = []
+    for track in tracks:
+        path, _ = crossing.fit(track.whole, model, with_prior=False)
+        freedom = len(track.whole) - 2
+        if freedom < 1:
+            continue
+        dt = np.array([s.t_s for s in track.whole]) - path.t_s
+        y, _ = fall.place_after(path.y, path.speed, path.acceleration, dt)
+        residual = np.array([s.y for s in track.whole]) - y
+        excess.append(float((residual**2).sum() / freedom))
+    if not excess:
+        return model.sigma_shape_px
+    own = float(np.median([s.var_y for t in tracks for s in t.whole])) - model.sigma_shape_px**2
+    return float(np.sqrt(max(np.median(excess) - own, 0.02**2)))
+
+
+def _stray(tracks: list[Track], model: SpeedModel) -> float:
+    """Return how far single parts' accelerations stray from the common one, px/s²."""
+    own = [_own_acceleration(track) for track in tracks if len(track.whole) >= 5]
+    floor = 0.02 * model.acceleration + 1e-3
+    if len(own) < 3:
+        return max(model.sigma_acceleration, floor)
+    values = np.array([a for a, _ in own]) - model.acceleration
+    sigmas = np.array([s for _, s in own])
+    excess = _robust_sd(values) ** 2 - float(np.median(sigmas)) ** 2
+    return float(np.sqrt(max(excess, floor**2)))
+
+
+def _speed_noise(path: crossing.Path) -> float:
+    return float(np.sqrt(max(path.covariance[1, 1], 0.0)))
+
+
+def _robust_sd(values: Floats) -> float:
+    return float(1.4826 * np.median(np.abs(values - np.median(values))))

@@ -1,0 +1,337 @@
+"""Which blob continues which track: one optimal assignment for each frame.
+
+Costs come from the predicted fall, not from nearness. A blob may also be a part's first
+sighting, cheap only where a part can have entered since the last frame; a track may also
+end, cheap only where its part can have left, or hidden behind another. All costs are
+negative log-likelihoods up to a constant, so 0.5 is what one degree of freedom costs on
+average and 8 is a 4-sigma surprise.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
+
+from viscount.motion.detections import Detections
+from viscount.motion.geometry import Geometry
+from viscount.motion.speed import SpeedModel
+from viscount.motion.track import Axis, Sight, Track
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+ENTRY = 6.0
+"""Cost of a new part where parts enter."""
+MIDWAY = 18.0
+"""Cost of a new part where none can enter unseen."""
+BESIDE = 10.0
+"""Cost of a new part next to a track that it may have been hidden by."""
+EXIT = 1.0
+"""Cost of losing a part where it can have left the view."""
+HIDDEN = 3.0
+"""Cost of losing a part whose place is covered by another blob."""
+LOST = 9.0
+"""Cost of losing a part in plain view."""
+GATE = 30.0
+"""A sighting further than this (squared distance in sigma) from its prediction is no match."""
+FORBIDDEN = 1e6
+SIDEWAYS = 0.12
+"""Typical drift across the fall, as a share of the speed along it."""
+SIDE_NOISE_PX2 = 0.25
+"""Variance of a tumbling part's centre across the fall."""
+AREA_SIGMA = 0.5
+"""A part's area may change this much, as a logarithm, from one frame to the next."""
+LEAST_SIGMA_PX = 0.7
+MAX_MISSED = 4
+"""Frames for which a part may go unseen in plain view before its track ends."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Prediction:
+    """Where n tracks ought to be: at the times of m blobs, and at the frame's own time.
+
+    y, var_y, x, var_x : (n, m). place, sigma, side, speed : (n,) at the frame's time.
+    length, area : (n,) of the parts as last seen whole.
+    """
+
+    y: Floats
+    var_y: Floats
+    x: Floats
+    var_x: Floats
+    place: Floats
+    sigma: Floats
+    side: Floats
+    speed: Floats
+    length: Floats
+    area: Floats
+    covering: Flags
+    """(n, m) whether the blob lies over the place."""
+
+
+class Linker:
+    """Follows the parts from frame to frame under one speed model."""
+
+    def __init__(self, geometry: Geometry, model: SpeedModel) -> None:
+        self._geometry = geometry
+        self.model = model
+        self._active: list[Track] = []
+        self._last: Detections | None = None
+        self.surprise = 0.0
+        """What the model did not foresee, summed: squared deviations in sigma, parts that
+        appeared or vanished in plain view. Comparable between models of one pour."""
+
+    @property
+    def active(self) -> tuple[Track, ...]:
+        """Tracks still being followed."""
+        return tuple(self._active)
+
+    def link(self, now: Detections) -> list[Track]:
+        """Take in one frame; return the tracks that ended."""
+        if not now.seeing:
+            return []
+        tracks = self._active
+        if not (tracks or len(now)):
+            self._last = now
+            return []
+        ahead = _predict(tracks, now)
+        births, origins = self._birth_costs(ahead, now)
+        deaths, ends = self._death_costs(ahead)
+        matches = self._match_costs(tracks, ahead, now)
+        pairs = _assign(matches, births, deaths)
+        self.surprise += _surprise(matches, births, deaths, pairs)
+        alone = _alone(ahead, pairs, len(now))
+        ended = self._carry_on(tracks, now, pairs, ends, alone)
+        taken = {j for _, j in pairs}
+        for j in range(len(now)):
+            if j not in taken:
+                self._active.append(self._start(now, j, origins[j], alone=bool(alone[j])))
+        self._last = now
+        return ended
+
+    def finish(self) -> list[Track]:
+        """End every track; the clip or the pour is over."""
+        ended, self._active = self._active, []
+        for track in ended:
+            track.ended = track.ended or "last frame"
+        return ended
+
+    def _noise_y(self, now: Detections) -> Floats:
+        shape = self.model.sigma_shape_px or 0.03
+        return now.var_y + shape**2
+
+    def _match_costs(self, tracks: list[Track], ahead: Prediction, now: Detections) -> Floats:
+        if not ahead.y.size:
+            return np.full(ahead.y.shape, FORBIDDEN)
+        var_y = ahead.var_y + self._noise_y(now)
+        var_x = ahead.var_x + now.var_x + SIDE_NOISE_PX2
+        d_y = (now.y - ahead.y) ** 2 / var_y
+        d_x = (now.x - ahead.x) ** 2 / var_x
+        unlike = np.log(now.area / ahead.area[:, None]) ** 2 / (2 * AREA_SIGMA**2)
+        cut = now.cut | np.array([not t.sights[-1].whole for t in tracks])[:, None]
+        unlike = np.where(cut, 0.0, np.minimum(unlike, 3.0))
+        loose = 0.5 * np.log(np.maximum(var_y, 0.25) / 0.25)
+        cost = 0.5 * (d_y + d_x) + unlike + np.minimum(loose, 4.0)
+        return np.where(d_y + d_x > GATE, FORBIDDEN, cost)
+
+    def _birth_costs(self, ahead: Prediction, now: Detections) -> tuple[Floats, list[str]]:
+        m = len(now)
+        if self._last is None or not m:
+            return np.full(m, ENTRY), ["first frame"] * m
+        # Where would the part have been in the last frame? In the view, it would have been seen.
+        dt = now.t_s - self._last.t_s
+        u_t, y = now.time_s, now.y
+        speed = self.model.speed_at(u_t, y)
+        sigma = self.model.sigma_speed_at(u_t, y) * dt + LEAST_SIGMA_PX
+        before = y - speed * dt + 0.5 * self.model.acceleration * dt * dt
+        # A part shows as soon as its head does, and counts as seen with half of it in view.
+        border = self._geometry.top + 0.25 * now.length
+        excess = np.maximum((before - border) / sigma, 0.0)
+        entry = ENTRY + np.minimum(0.5 * excess**2, MIDWAY - ENTRY)
+        entry = np.where(now.tail <= self._geometry.top, np.minimum(entry, ENTRY + 1), entry)
+        side = now.cut_side & (entry > BESIDE)
+        beside = _near_a_track(ahead, now) & (entry > BESIDE)
+        cost = np.where(side | beside, BESIDE, entry)
+        midway = cost > BESIDE
+        origins = np.select([side, beside, midway], ["side", "beside", "midway"], "entry").tolist()
+        return cost, origins
+
+    def _death_costs(self, ahead: Prediction) -> tuple[Floats, list[str]]:
+        half = 0.5 * ahead.length
+        room = self._geometry.bottom - half - ahead.place
+        back = np.where(ahead.speed < 0, ahead.place - half - self._geometry.top, np.inf)
+        inside = np.minimum(room, back) / ahead.sigma
+        low, high = self._geometry.sides
+        leaves = inside < 3.0
+        hidden = ahead.covering.any(axis=1)
+        aside = np.minimum(ahead.side - low, high - ahead.side) < half
+        cases = [leaves, hidden, aside]
+        costs = np.select(cases, [EXIT + np.maximum(inside, 0.0), HIDDEN, EXIT + 2], LOST)
+        ends = np.select(cases, ["exit", "hidden", "side"], "midway").tolist()
+        return np.asarray(costs, dtype=np.float64), ends
+
+    def _carry_on(
+        self,
+        tracks: list[Track],
+        now: Detections,
+        pairs: list[tuple[int, int]],
+        ends: list[str],
+        alone: Flags,
+    ) -> list[Track]:
+        found = dict(pairs)
+        noise = self._noise_y(now)
+        still, ended = [], []
+        for i, track in enumerate(tracks):
+            if i in found:
+                j = found[i]
+                # In a shared blob the centre says little: either part may be anywhere in it.
+                extra_y = 0.0 if alone[j] else (0.3 * float(now.length[j])) ** 2
+                extra_x = 0.0 if alone[j] else (0.3 * float(now.high[j] - now.low[j])) ** 2
+                sight = _sight(now, j, float(noise[j]) + extra_y, alone=bool(alone[j]))
+                track.take(sight, float(now.var_x[j]) + SIDE_NOISE_PX2 + extra_x)
+                still.append(track)
+                continue
+            if ends[i] == "hidden":
+                track.covered += 1
+            else:
+                track.missed += 1
+            gone = ends[i] in ("exit", "side") or track.missed > MAX_MISSED or track.covered > 60
+            if gone:
+                track.ended = ends[i]
+                ended.append(track)
+            else:
+                still.append(track)
+        self._active = still
+        return ended
+
+    def _start(self, now: Detections, j: int, origin: str, *, alone: bool) -> Track:
+        model = self.model
+        at = now.time_s[j : j + 1]
+        y = now.y[j : j + 1]
+        speed = float(model.speed_at(at, y)[0])
+        sigma = float(model.sigma_speed_at(at, y)[0])
+        strays = origin == "midway" or not model.learned
+        if strays:
+            # Nothing says that it came from the outlet: it may stand, or go back up.
+            sigma = max(sigma, speed)
+        var_y = float(self._noise_y(now)[j])
+        track = Track(
+            along=Axis(
+                place=float(now.y[j]),
+                speed=speed,
+                var_place=var_y,
+                cov=0.0,
+                var_speed=sigma**2,
+                acceleration=model.acceleration,
+                var_acceleration=model.sigma_acceleration**2,
+            ),
+            across=Axis(
+                place=float(now.x[j]),
+                speed=0.0,
+                var_place=float(now.var_x[j]) + SIDE_NOISE_PX2,
+                cov=0.0,
+                var_speed=((SIDEWAYS + 0.5 * strays) * speed) ** 2,
+                acceleration=0.0,
+                var_acceleration=(0.1 * model.acceleration) ** 2 + model.sigma_acceleration**2,
+            ),
+            t_s=float(now.time_s[j]),
+            born=origin,
+            born_after_s=-np.inf if self._last is None else self._last.t_s,
+        )
+        track.show(_sight(now, j, var_y, alone=alone))
+        return track
+
+
+def _assign(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, int]]:
+    """Return the pairs (track, blob) of the cheapest explanation of this frame."""
+    n, m = match.shape
+    cost = np.zeros((n + m, m + n))
+    cost[:n, :m] = match
+    cost[:n, m:] = FORBIDDEN
+    cost[np.arange(n), m + np.arange(n)] = deaths
+    cost[n:, :m] = FORBIDDEN
+    cost[n + np.arange(m), np.arange(m)] = births
+    rows, columns = linear_sum_assignment(cost)
+    return [(int(i), int(j)) for i, j in zip(rows, columns, strict=True) if i < n and j < m]
+
+
+def _surprise(
+    matches: Floats, births: Floats, deaths: Floats, pairs: list[tuple[int, int]]
+) -> float:
+    """Return the cost of this frame beyond that of parts which enter, move and leave."""
+    lost = np.ones(deaths.size, dtype=bool)
+    new = np.ones(births.size, dtype=bool)
+    lost[[i for i, _ in pairs]] = False
+    new[[j for _, j in pairs]] = False
+    linked = sum(float(matches[i, j]) for i, j in pairs)
+    return linked + float((births[new] - ENTRY).sum() + (deaths[lost] - EXIT).sum())
+
+
+def _predict(tracks: list[Track], now: Detections) -> Prediction:
+    rows = np.array([(*_axis(t.along), *_axis(t.across), t.t_s, t.length, t.area) for t in tracks])
+    along, across, (t_s, length, area) = np.split(rows.reshape(-1, 17).T, [7, 14])
+    dt = now.time_s - t_s[:, None]
+    y, var_y = _moved(along[:, :, None], dt)
+    x, var_x = _moved(across[:, :, None], dt)
+    place, var_place = _moved(along, now.t_s - t_s)
+    side, _ = _moved(across, now.t_s - t_s)
+    inside_y = (now.tail <= place[:, None]) & (place[:, None] <= now.head)
+    inside_x = (now.low <= side[:, None]) & (side[:, None] <= now.high)
+    return Prediction(
+        y=y,
+        var_y=var_y,
+        x=x,
+        var_x=var_x,
+        place=place,
+        sigma=np.sqrt(var_place) + LEAST_SIGMA_PX,
+        side=side,
+        speed=along[1],
+        length=length,
+        area=area,
+        covering=inside_y & inside_x,
+    )
+
+
+def _axis(axis: Axis) -> tuple[float, ...]:
+    return (
+        *(axis.place, axis.speed, axis.var_place, axis.cov, axis.var_speed),
+        *(axis.acceleration, axis.var_acceleration),
+    )
+
+
+def _moved(axes: Floats, dt: Floats) -> tuple[Floats, Floats]:
+    """Return place and variance after `dt`; see `Axis.predict`."""
+    place, speed, var_place, cov, var_speed, acceleration, var_acceleration = axes
+    at = place + (speed + 0.5 * acceleration * dt) * dt
+    var = var_place + (2 * cov + var_speed * dt) * dt + 0.25 * var_acceleration * dt**4
+    return at, var
+
+
+def _alone(ahead: Prediction, pairs: list[tuple[int, int]], blobs: int) -> Flags:
+    """Return for each blob whether one part at most is thought to be in it."""
+    unlinked = np.ones(ahead.place.size, dtype=bool)
+    unlinked[[i for i, _ in pairs]] = False
+    shared = ahead.covering[unlinked].any(axis=0) if blobs else np.zeros(0, dtype=bool)
+    return np.asarray(~shared)
+
+
+def _near_a_track(ahead: Prediction, now: Detections) -> Flags:
+    """Return for each blob whether a part that it may have split from is here."""
+    reach = 0.5 * ahead.length[:, None] + 2.0
+    near_y = np.abs(now.y - ahead.y) < reach + 0.5 * now.length
+    near_x = np.abs(now.x - ahead.x) < reach + 0.5 * (now.high - now.low)
+    return np.asarray((near_y & near_x & (now.area < 1.5 * ahead.area[:, None])).any(axis=0))
+
+
+def _sight(now: Detections, j: int, var_y: float, *, alone: bool) -> Sight:
+    return Sight(
+        frame=now.index,
+        t_s=float(now.time_s[j]),
+        y=float(now.y[j]),
+        x=float(now.x[j]),
+        var_y=var_y,
+        length=float(now.length[j]),
+        area=float(now.area[j]),
+        whole=not bool(now.cut[j]),
+        alone=alone,
+    )

@@ -1,0 +1,70 @@
+"""What an outlet file says of view and motion, turned into px and s."""
+
+import math
+
+from viscount import fall
+from viscount.motion.geometry import Geometry
+from viscount.motion.speed import MotionPrior
+from viscount.outlet import MotionKind, Outlet, Readout, line_in_picture, region_in_picture
+from viscount.values import Falls
+
+DEFAULT_TOLERANCE_PERCENT = 10.0
+
+
+def geometry_of(outlet: Outlet, height: int, width: int) -> Geometry:
+    """Return line, view and readout in a picture of this size.
+
+    Raises
+    ------
+    viscount.errors.OutletError : line or region lie outside the picture.
+    """
+    camera = outlet.camera
+    rolling = camera.line_time_us and camera.readout not in (None, Readout.GLOBAL)
+    return Geometry(
+        falls=outlet.falls,
+        line_px=line_in_picture(outlet, height, width),
+        view=region_in_picture(outlet, height, width),
+        picture=(height, width),
+        line_time_s=1e-6 * (camera.line_time_us or 0.0) if rolling else 0.0,
+        readout=Falls(camera.readout.value) if rolling and camera.readout else Falls.DOWN,
+    )
+
+
+def motion_prior(outlet: Outlet, geometry: Geometry) -> MotionPrior:
+    """Return what the outlet file says of speed and acceleration at the line."""
+    scale = outlet.view.scale_px_per_mm
+    acceleration = _acceleration(outlet, scale)
+    tolerance = outlet.motion.speed_tolerance_percent
+    return MotionPrior(
+        acceleration_px_s2=acceleration,
+        # px/s² are sure only where the file's clock is known to be the capture's.
+        sure=outlet.motion.kind is MotionKind.BELT or outlet.camera.capture_fps is not None,
+        speed_px_s=_speed_at_line(outlet, geometry, scale, acceleration),
+        speed_tolerance=(DEFAULT_TOLERANCE_PERCENT if tolerance is None else tolerance) / 100.0,
+        falling=outlet.motion.kind is MotionKind.FREE_FALL,
+    )
+
+
+def _acceleration(outlet: Outlet, scale: float | None) -> float | None:
+    motion = outlet.motion
+    if motion.kind is MotionKind.BELT:
+        return 0.0
+    in_mm = motion.acceleration_mm_s2
+    if in_mm is None and motion.kind is MotionKind.FREE_FALL:
+        in_mm = fall.STANDARD_GRAVITY_MM_S2
+    return None if in_mm is None or scale is None else in_mm * scale
+
+
+def _speed_at_line(
+    outlet: Outlet, geometry: Geometry, scale: float | None, acceleration: float | None
+) -> float | None:
+    speed = outlet.motion.speed_mm_s
+    if speed is None or scale is None or acceleration is None:
+        return None
+    if acceleration == 0.0:
+        return speed * scale
+    if outlet.view.lip_px is None:
+        return None
+    drop = geometry.falls.sign * (geometry.line_px - outlet.view.lip_px)
+    square = (speed * scale) ** 2 + 2.0 * acceleration * drop
+    return math.sqrt(square) if square > 0 else None

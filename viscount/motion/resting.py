@@ -1,0 +1,39 @@
+"""Blobs that lie still: they are neither parts on their way nor a reason to wait."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from viscount.motion.detections import Detections
+
+Floats = NDArray[np.float64]
+
+REST_S = 1.0
+"""A blob that has kept its place for this long is at rest."""
+AWAY_S = 0.1
+"""A place that has been empty for this long starts anew."""
+SAME_PLACE_PX = 1.5
+
+
+class Resting:
+    """Remembers where blobs stand still, and since when.
+
+    The place is the one at which a blob was first met, so that a stream which shows the same
+    picture in each frame drifts away from it, while a part at rest does not.
+    """
+
+    def __init__(self) -> None:
+        # One row a place: y, x, since, last met (px, px, s, s).
+        self._places: Floats = np.empty((0, 4))
+
+    def mark(self, frame: Detections) -> NDArray[np.bool_]:
+        """Return for each blob whether it has been at rest for `REST_S`."""
+        fresh = self._places[frame.t_s - self._places[:, 3] < AWAY_S]
+        far_y = np.abs(frame.y[:, None] - fresh[:, 0])
+        far_x = np.abs(frame.x[:, None] - fresh[:, 1])
+        same = (far_y <= SAME_PLACE_PX) & (far_x <= SAME_PLACE_PX)
+        fresh[same.any(axis=0), 3] = frame.t_s
+        at_rest = (same & (frame.t_s - fresh[:, 2] >= REST_S)).any(axis=1)
+        new = ~same.any(axis=1)
+        now = np.full(int(new.sum()), frame.t_s)
+        self._places = np.vstack([fresh, np.column_stack([frame.y[new], frame.x[new], now, now])])
+        return np.asarray(at_rest)

@@ -1,0 +1,63 @@
+"""What is known of how fast parts move: speed at the line along the pour, and acceleration."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from viscount import fall
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MotionPrior:
+    """What the outlet file says of the motion, in px and s; None where it says nothing.
+
+    `speed_px_s` is the speed at the counting line, `speed_tolerance` its relative half-width.
+    """
+
+    acceleration_px_s2: float | None = None
+    sure: bool = True
+    """Whether that acceleration can be relied upon; else the clip may teach another."""
+    speed_px_s: float | None = None
+    speed_tolerance: float = 0.1
+    falling: bool = False
+    """The kind of motion is stated to be a fall, whatever its acceleration in px."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SpeedModel:
+    """Speed at the line as a slow function of time.
+
+    Attributes
+    ----------
+    t_s, speed : (k,) knots; in between it is linear, beyond it is constant.
+    spread : relative standard deviation of single parts about it.
+    acceleration : px/s².
+    sigma_acceleration : px/s², how far a part's acceleration may stray from it.
+    learned : whether it rests on the clip itself.
+    """
+
+    t_s: Floats
+    speed: Floats
+    spread: float
+    acceleration: float
+    sigma_acceleration: float
+    learned: bool = True
+    sigma_shape_px: float = field(default=0.0)
+    """Scatter of a part's centre about its path, beyond the detector's own sigma."""
+
+    def at(self, t_s: Floats | float) -> Floats:
+        """Return the speed at the line at `t_s`."""
+        return np.asarray(np.interp(t_s, self.t_s, self.speed))
+
+    def speed_at(self, t_s: Floats, y: Floats) -> Floats:
+        """Return the speed at `y` of a part seen there at `t_s`."""
+        return fall.speed_at(self.at(t_s), self.acceleration, y)
+
+    def sigma_speed_at(self, t_s: Floats, y: Floats) -> Floats:
+        """Return the standard deviation of that speed; ``dv/du = u/v``."""
+        u = self.at(t_s)
+        v = np.maximum(fall.speed_at(u, self.acceleration, y), 1e-9)
+        return self.spread * u * np.minimum(u / v, 2.0)

@@ -1,0 +1,110 @@
+"""A track: the blobs of one part, and the estimate of where it goes next.
+
+The estimate is a Kalman filter along the fall (place and speed, the acceleration known) and
+one across it (place and drift), both in closed form. Kalman (1960); the process noise is the
+discrete white-noise acceleration model (Bar-Shalom, Li, Kirubarajan 2001, section 6.3).
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(slots=True)
+class Axis:
+    """Place and speed along one axis, with their covariance. Times in s, lengths in px."""
+
+    place: float
+    speed: float
+    var_place: float
+    cov: float
+    var_speed: float
+    acceleration: float
+    var_acceleration: float
+
+    def advance(self, dt: float) -> None:
+        """Move the estimate on by `dt`."""
+        noise = self.var_acceleration * dt * dt
+        self.place += (self.speed + 0.5 * self.acceleration * dt) * dt
+        self.speed += self.acceleration * dt
+        self.var_place += (2 * self.cov + self.var_speed * dt) * dt + 0.25 * noise * dt * dt
+        self.cov += self.var_speed * dt + 0.5 * noise * dt
+        self.var_speed += noise
+
+    def correct(self, place: float, var: float) -> None:
+        """Take in a measured place."""
+        gain = 1.0 / (self.var_place + var)
+        k_place, k_speed = self.var_place * gain, self.cov * gain
+        error = place - self.place
+        self.place += k_place * error
+        self.speed += k_speed * error
+        self.var_speed -= k_speed * self.cov
+        self.cov *= 1.0 - k_place
+        self.var_place *= 1.0 - k_place
+
+
+@dataclass(slots=True)
+class Sight:
+    """One sighting of a part: frame, time, place along and across, and how far to trust it."""
+
+    frame: int
+    t_s: float
+    y: float
+    x: float
+    var_y: float
+    length: float
+    area: float
+    whole: bool
+    alone: bool
+    """No other part is thought to be in the same blob."""
+
+
+@dataclass(slots=True)
+class Track:
+    """The sightings of one part so far. Grows while the part is followed."""
+
+    along: Axis
+    across: Axis
+    t_s: float
+    sights: list[Sight] = field(default_factory=list)
+    born: str = ""
+    """Where it was first seen: "entry", "first frame", "side", "beside" or "midway"."""
+    born_after_s: float = -np.inf
+    """Time of the last frame in which it could have been seen and was not."""
+    ended: str = ""
+    """How it ended: "exit", "side", "last frame", "hidden" or "midway"."""
+    missed: int = 0
+    covered: int = 0
+    length: float = 0.0
+    """Extent along the fall as last seen whole and alone, else the longest seen."""
+    area: float = 1.0
+    """Area as last seen whole and alone, else the largest seen."""
+
+    def take(self, sight: Sight, var_x: float) -> None:
+        """Add a sighting and bring the estimate up to it."""
+        dt = sight.t_s - self.t_s
+        self.along.advance(dt)
+        self.across.advance(dt)
+        self.along.correct(sight.y, sight.var_y)
+        self.across.correct(sight.x, var_x)
+        self.t_s = sight.t_s
+        self.show(sight)
+        self.missed = 0
+        self.covered = 0
+
+    def show(self, sight: Sight) -> None:
+        """Add a sighting without touching the estimate."""
+        self.sights.append(sight)
+        if sight.whole and sight.alone:
+            self.length, self.area = sight.length, sight.area
+        elif not self.whole:
+            self.length = max(self.length, sight.length)
+            self.area = max(self.area, sight.area)
+
+    @property
+    def whole(self) -> list[Sight]:
+        """The sightings that show the part whole and alone."""
+        return [sight for sight in self.sights if sight.whole and sight.alone]

@@ -1,0 +1,257 @@
+"""The tracker: a push machine from sightings to passages.
+
+One machine with two lags. With a lag of some time (live) passages become final that long
+after they happened; with none (a recorded clip) the pour itself is the lag: when it has
+ended, it is followed once to learn how its parts move, and once more with what it taught.
+A pour ends when nothing has moved for `quiet_ns`, or after `LONGEST_POUR_NS`, so that memory
+is bounded by one pour. A final passage never changes.
+"""
+
+from collections import deque
+from dataclasses import replace
+
+import numpy as np
+
+from viscount.codes import Code
+from viscount.motion import judging, learning
+from viscount.motion.detections import Detections, detections
+from viscount.motion.geometry import Geometry
+from viscount.motion.linking import Linker
+from viscount.motion.resting import Resting
+from viscount.motion.speed import MotionPrior, SpeedModel
+from viscount.motion.track import Track
+from viscount.values import Level, Notice, Passage, Sighting
+
+LONGEST_POUR_NS = 120_000_000_000
+LEARNING_WINDOW_S = 2.0
+"""Live: how much of the past the speeds are learned from."""
+RELEARN_EVERY = 8
+"""Live: frames from one learning to the next."""
+AMBIGUOUS_SURPRISE = 15.0
+"""Two speeds that differ by less than about one impossible event cannot be told apart."""
+LONE_SURPRISE = 3.0
+"""What a sighting that belongs to no other costs: too fast a speed explains all by such."""
+LEADING_FRAMES = 2
+"""Empty frames kept before a pour: they show that its first part was not there before."""
+
+
+class Tracker:
+    """Turns sightings into passages. Feed it in order, then finish it.
+
+    Parameters
+    ----------
+    geometry : line, view and readout.
+    prior : what is known of the motion beforehand.
+    lag_ns : None for a recorded clip, else how long after the fact passages become final.
+    quiet_ns : a pour ends after this long without a moving part.
+    """
+
+    def __init__(
+        self,
+        geometry: Geometry,
+        prior: MotionPrior,
+        *,
+        lag_ns: int | None = None,
+        quiet_ns: int = 1_000_000_000,
+    ) -> None:
+        self._geometry = geometry
+        self._prior = prior
+        self._lag_s = None if lag_ns is None else lag_ns * 1e-9
+        self._quiet_s = quiet_ns * 1e-9
+        self._origin_ns: int | None = None
+        self._resting = Resting()
+        self._frames: deque[Detections] = deque()
+        self._busy_s: float | None = None
+        self._linker: Linker | None = None
+        self._notices: list[Notice] = []
+        self._next_id = 1
+        self._ended: list[Track] = []
+        self._past: deque[Detections] = deque()
+        self._since_learning = 0
+        self.model: SpeedModel | None = None
+        """What the last pour taught, or None before the first."""
+
+    @property
+    def notices(self) -> tuple[Notice, ...]:
+        """What there is to say so far."""
+        return tuple(self._notices)
+
+    def feed(self, sighting: Sighting) -> list[Passage]:
+        """Take in one sighting; return the passages that became final."""
+        if self._origin_ns is None:
+            self._origin_ns = sighting.t_ns
+        frame = detections(sighting, self._geometry, self._origin_ns)
+        at_rest = self._resting.mark(frame)
+        if at_rest.any():
+            self._say_once(Level.INFO, Code.PART_AT_REST, Code.PART_AT_REST.meaning)
+            frame = frame.without(at_rest)
+        if self._lag_s is not None:
+            return self._feed_live(frame)
+        return self._feed_recorded(frame)
+
+    def finish(self) -> list[Passage]:
+        """End of the run: return the remaining passages."""
+        if self._lag_s is None:
+            return self._solve(last=True) if self._busy_s is not None else []
+        found = [passage for frame in self._frames for passage in self._advance(frame)]
+        self._frames.clear()
+        if self._linker is not None:
+            found += self._numbered(self._judge(self._linker.finish()))
+        return found
+
+    def _feed_recorded(self, frame: Detections) -> list[Passage]:
+        self._frames.append(frame)
+        if len(frame):
+            self._busy_s = frame.t_s
+        if self._busy_s is None:
+            while len(self._frames) > LEADING_FRAMES:
+                self._frames.popleft()
+            return []
+        if frame.t_s - self._busy_s >= self._quiet_s:
+            return self._solve(last=True)
+        if frame.t_s - self._frames[0].t_s >= LONGEST_POUR_NS * 1e-9:
+            return self._solve(last=False)
+        return []
+
+    def _solve(self, *, last: bool) -> list[Passage]:
+        """Follow the buffered pour twice; the second time with what the first one taught."""
+        frames = list(self._frames)
+        model, tracks = self._explained(frames)
+        model = learning.refined_model(tracks, model, self._prior)
+        linker = self._linker or Linker(self._geometry, model)
+        linker.model = model
+        ended = [track for frame in frames for track in linker.link(frame)]
+        if last:
+            ended += linker.finish()
+        self._linker = None if last else linker
+        self.model = model
+        self._frames.clear()
+        self._busy_s = None if last else frames[-1].t_s
+        if last:
+            self._frames.extend(frames[-LEADING_FRAMES:])
+        return self._numbered(self._judge(ended))
+
+    def _explained(self, frames: list[Detections]) -> tuple[SpeedModel, list[Track]]:
+        """Follow the pour under each model that the votes leave open; keep the least surprised."""
+        tried = self._tried(frames, self._prior)
+        _, model, tracks = tried[0]
+        if not self._prior.sure and not learning.agrees(tracks, model):
+            free = replace(self._prior, acceleration_px_s2=None, speed_px_s=None)
+            tried = sorted(tried + self._tried(frames, free), key=_by_surprise)
+        surprise, model, tracks = tried[0]
+        rivals = [other for s, other, _ in tried[1:] if s < surprise + AMBIGUOUS_SURPRISE]
+        rivals = [other for other in rivals if _unlike(other, model)]
+        if rivals:
+            self._say_rival(model, rivals[0])
+        return model, tracks
+
+    def _tried(
+        self, frames: list[Detections], prior: MotionPrior
+    ) -> list[tuple[float, SpeedModel, list[Track]]]:
+        models = learning.first_models(frames, self._geometry, prior)
+        return sorted((self._followed(frames, model) for model in models), key=_by_surprise)
+
+    def _followed(
+        self, frames: list[Detections], model: SpeedModel
+    ) -> tuple[float, SpeedModel, list[Track]]:
+        linker = Linker(self._geometry, model)
+        tracks = [track for frame in frames for track in linker.link(frame)] + linker.finish()
+        lone = sum(len(track.sights) == 1 for track in tracks)
+        return linker.surprise + LONE_SURPRISE * lone, model, tracks
+
+    def _feed_live(self, frame: Detections) -> list[Passage]:
+        assert self._lag_s is not None
+        self._frames.append(frame)
+        found: list[Passage] = []
+        while self._frames and self._frames[0].t_s <= frame.t_s - self._lag_s:
+            found += self._advance(self._frames.popleft())
+        return found
+
+    def _advance(self, frame: Detections) -> list[Passage]:
+        if self._linker is None:
+            self._linker = Linker(self._geometry, self._learned())
+        elif self._since_learning >= RELEARN_EVERY and (len(frame) or self._linker.active):
+            self._linker.model = self._learned()
+            self._since_learning = 0
+        self._since_learning += 1
+        self._past.append(frame)
+        while frame.t_s - self._past[0].t_s > LEARNING_WINDOW_S:
+            self._past.popleft()
+        return self._numbered(self._judge(self._linker.link(frame)))
+
+    def _learned(self) -> SpeedModel:
+        frames = [*self._past, *self._frames]
+        if not any(len(frame) for frame in frames):
+            frames = frames[-2:] or [_nothing()]
+        model = learning.first_models(frames, self._geometry, self._prior)[0]
+        if not model.learned and self.model is not None:
+            return self.model
+        start = frames[0].t_s
+        recent = [track for track in self._ended if track.t_s >= start]
+        self._ended = recent
+        self.model = learning.refined_model(recent, model, self._prior)
+        return self.model
+
+    def _judge(self, ended: list[Track]) -> list[Passage]:
+        assert self._origin_ns is not None
+        if not ended:
+            return []
+        linker_model = self.model if self.model is not None else self._learned()
+        self._ended = (self._ended + ended) if self._lag_s is not None else ended
+        look = judging.usual(self._ended, linker_model)
+        found: list[Passage] = []
+        for track in ended:
+            found += judging.passages(track, look, self._origin_ns)
+            self._note(track)
+        return found
+
+    def _note(self, track: Track) -> None:
+        if track.ended == "last frame" and track.sights[-1].y < 0 and track.along.speed > 0:
+            self._say_once(Level.INFO, Code.PARTS_IN_LAST_FRAME, Code.PARTS_IN_LAST_FRAME.meaning)
+
+    def _numbered(self, found: list[Passage]) -> list[Passage]:
+        found = sorted(found, key=lambda p: (p.t_ns, p.across_px))
+        numbered = [replace(p, id=self._next_id + k) for k, p in enumerate(found)]
+        self._next_id += len(found)
+        return numbered
+
+    def _say_rival(self, model: SpeedModel, rival: SpeedModel) -> None:
+        ours, other = float(np.median(model.speed)), float(np.median(rival.speed))
+        text = f"{ours:.0f} and {other:.0f} px/s at the line explain the stream equally well"
+        self._say_once(Level.DOUBT, Code.SPEED_AMBIGUOUS, text)
+
+    def _say_once(self, level: Level, code: Code, text: str) -> None:
+        if all(notice.code is not code for notice in self._notices):
+            self._notices.append(Notice(level=level, code=code, text=text))
+
+
+def _by_surprise(tried: tuple[float, SpeedModel, list[Track]]) -> float:
+    return tried[0]
+
+
+def _unlike(one: SpeedModel, other: SpeedModel) -> bool:
+    """Whether two models would call other blobs the same part."""
+    ratio = float(np.median(one.speed)) / max(float(np.median(other.speed)), 1e-9)
+    return bool(abs(np.log(max(ratio, 1e-9))) > np.log(1.15))
+
+
+def _nothing() -> Detections:
+    empty = np.empty(0)
+    flags = np.empty(0, dtype=bool)
+    return Detections(
+        index=0,
+        t_s=0.0,
+        seeing=True,
+        time_s=empty,
+        y=empty,
+        x=empty,
+        var_y=empty,
+        var_x=empty,
+        head=empty,
+        tail=empty,
+        low=empty,
+        high=empty,
+        area=empty,
+        cut=flags,
+        cut_side=flags,
+    )

@@ -1,0 +1,357 @@
+"""The speed of a stream, found without following any part.
+
+Each pair of blobs in neighbouring frames that could be one part votes for the speed that it
+would have at the line. True pairs agree; false pairs scatter, or, in a regular stream, agree
+on a false speed too. What tells them apart are the votes that ought to be there and are not:
+a part that should still be in view and is missing, or that appears where no part can enter.
+The whole pour decides together: its front and its tail are where a false speed shows.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from viscount import fall
+from viscount.motion.detections import Detections
+from viscount.motion.geometry import Geometry
+
+Floats = NDArray[np.float64]
+
+POSITION_NOISE_PX = 0.7
+"""Typical scatter of a tumbling part's centre, which widens the speed grid at slow speeds."""
+RELATIVE_STEP = 0.015
+"""Step of the speed grid where noise does not matter."""
+DRIFT_PER_WINDOW = 3
+"""Steps of the grid by which the speed may change from one window to the next, at no cost."""
+MAX_PAIRS = 60_000
+LEAST_SHARE = 0.25
+"""An explanation must find this share of the votes that the richest one finds."""
+LEAST_VOTES = 2.0
+LEAST_SIGNIFICANCE = 0.2
+"""An explanation this much less significant than the best is not followed up."""
+MAX_SHORTLIST = 5
+REFINING_FACTOR = 1.1
+REFINING_STEPS = 3
+"""Accelerations tried about each candidate: so many steps of that factor up and down."""
+WIDTHS = (2.0, 4.0, 8.0)
+"""Widths of a vote in steps of the grid, the one that stands out most is taken."""
+MAX_EXPLANATIONS = 6
+LEAST_EXCESS = 0.4
+"""A path stands out when this share of its votes is above what chance gives."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Pairs:
+    """All pairs of blobs of neighbouring frames that could be one part.
+
+    y0, y1 : (p,) places; dt : (p,) elapsed s; t : (p,) time of the earlier; frame : (p,).
+    """
+
+    y0: Floats
+    y1: Floats
+    dt: Floats
+    t: Floats
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Census:
+    """For each whole blob and each of its neighbouring frames: the fastest way to leave.
+
+    y : (c,) place; mean_speed : (c,) mean speed at which it would just be in view there;
+    dt : (c,) elapsed s, negative towards the frame before; t : (c,) time of the blob.
+    """
+
+    y: Floats
+    mean_speed: Floats
+    dt: Floats
+    t: Floats
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Explanation:
+    """One way to explain the pour: a speed at the line for each window, one acceleration.
+
+    Attributes
+    ----------
+    t_s, speed : (k,) middle of each window, and the speed at the line there.
+    acceleration : px/s².
+    found : votes for it; a pair of blobs that it calls one part.
+    misses : votes that it expects and that are not there.
+    excess : votes above those that chance gives.
+    width : width of a vote, steps of the speed grid.
+    """
+
+    t_s: Floats
+    speed: Floats
+    acceleration: float
+    width: float
+    found: float
+    misses: float
+    excess: float
+
+    @property
+    def support(self) -> float:
+        """Share of the expected votes that are there."""
+        return self.found / max(self.found + self.misses, 1e-9)
+
+    def unlike(self, other: "Explanation") -> bool:
+        """Whether the two call other blobs one part: their speeds differ by 15 % or more."""
+        return bool(abs(np.median(np.log(self.speed / other.speed))) > np.log(1.15))
+
+    @property
+    def significance(self) -> float:
+        """Votes above chance, in standard deviations of what chance gives (Poisson)."""
+        return self.excess / float(np.sqrt(max(self.found - self.excess, 0.0) + 1.0))
+
+
+def speed_grid(geometry: Geometry, interval_s: float, limits: tuple[float, float] | None) -> Floats:
+    """Return the speeds at the line that can be told apart, px/s, ascending."""
+    view = geometry.bottom - geometry.top
+    low, high = limits or (0.3 / interval_s, view / interval_s)
+    noise = POSITION_NOISE_PX * np.sqrt(2.0) / interval_s
+    grid = [low]
+    while grid[-1] < high:
+        grid.append(grid[-1] + 0.5 * float(np.hypot(2 * RELATIVE_STEP * grid[-1], noise)))
+    return np.array(grid)
+
+
+def pairs_of(frames: list[Detections], max_sideways: float) -> Pairs:
+    """Collect the pairs of neighbouring frames, at most about `MAX_PAIRS` of them."""
+    usable = [(a, b) for a, b in pairwise(frames) if len(a) and len(b) and a.seeing and b.seeing]
+    total = sum(len(a) * len(b) for a, b in usable)
+    stride = max(1, -(-total // MAX_PAIRS))
+    rows = [_frame_pairs(a, b, max_sideways) for a, b in usable[::stride]]
+    table = np.concatenate([*rows, np.empty((4, 0))], axis=1)
+    return Pairs(y0=table[0], y1=table[1], dt=table[2], t=table[3])
+
+
+def census_of(frames: list[Detections], geometry: Geometry) -> Census:
+    """Collect for each blob how fast it may go and still be seen in the neighbouring frame."""
+    rows = [np.empty((4, 0))]
+    for a, b in pairwise(frames):
+        if a.seeing and b.seeing:
+            rows += [_room(a, b, geometry), _room(b, a, geometry)]
+    y, mean_speed, dt, t = np.concatenate(rows, axis=1)
+    return Census(y=y, mean_speed=mean_speed, dt=dt, t=t)
+
+
+def _room(here: Detections, there: Detections, geometry: Geometry) -> Floats:
+    whole = ~here.cut
+    y, half = here.y[whole], 0.5 * here.length[whole]
+    dt = there.t_s - here.t_s
+    border = geometry.bottom - half if dt > 0 else geometry.top + half
+    mean_speed = np.maximum((border - y) / dt, 0.0)
+    return np.stack([y, mean_speed, np.full_like(y, dt), np.full_like(y, here.t_s)])
+
+
+class Ballot:
+    """The votes of one pour, and what they explain under any acceleration."""
+
+    def __init__(self, pairs: Pairs, census: Census, grid: Floats, windows: int) -> None:
+        self._pairs = pairs
+        self._census = census
+        self._grid = grid
+        low, high = float(census.t.min()), float(census.t.max())
+        self._edges = np.linspace(low, high + 1e-6, windows + 1)
+
+    def explanations(self, acceleration: float) -> list[Explanation]:
+        """Return the paths of speeds that stand out under one acceleration."""
+        votes, expected = self._count(acceleration)
+        best: list[Explanation] = []
+        for width in WIDTHS:
+            found = np.minimum(_widened(votes, width), expected)
+            paths = _standing_out(found, width)
+            kept = [self._explained(p, found, expected, acceleration, width) for p in paths]
+            if kept and (not best or kept[0].significance > best[0].significance):
+                best = kept
+        return best
+
+    def sharpened(self, one: Explanation) -> Explanation:
+        """Return the same explanation under the acceleration nearby that suits it best."""
+        best = one
+        for step in range(-REFINING_STEPS, REFINING_STEPS + 1):
+            acceleration = one.acceleration * REFINING_FACTOR**step
+            votes, expected = self._count(acceleration)
+            found = np.minimum(_widened(votes, one.width), expected)
+            excess = found - _chance(found, one.width)
+            middle = np.interp(one.speed, self._grid, np.arange(self._grid.size))
+            far = np.abs(np.arange(self._grid.size) - middle[:, None]) > 4 * WIDTHS[-1]
+            path = _best_path(np.where(far, -1e3, excess))
+            other = self._explained(path, found, expected, acceleration, one.width)
+            if other.significance > best.significance:
+                best = other
+        return best
+
+    def _count(self, acceleration: float) -> tuple[Floats, Floats]:
+        """Return votes given and votes expected, (windows, speeds)."""
+        votes = _votes(self._pairs, self._grid, acceleration, self._edges)
+        return votes, _expected(self._census, self._grid, acceleration, self._edges)
+
+    def _explained(
+        self,
+        path: NDArray[np.intp],
+        found: Floats,
+        expected: Floats,
+        acceleration: float,
+        width: float,
+    ) -> Explanation:
+        rows = np.arange(path.size)
+        return Explanation(
+            t_s=0.5 * (self._edges[1:] + self._edges[:-1]),
+            speed=self._grid[path],
+            acceleration=acceleration,
+            width=width,
+            found=float(found[rows, path].sum()),
+            misses=float((expected - found)[rows, path].sum()),
+            excess=float((found - _chance(found, width))[rows, path].sum()),
+        )
+
+
+def shortlist(candidates: list[Explanation]) -> list[Explanation]:
+    """Return the explanations worth following up, the most significant of each speed.
+
+    In a regular stream several speeds explain the votes; only following the parts through
+    front and tail of the pour can tell which is right.
+    """
+    if not candidates:
+        return []
+    most = max(one.found for one in candidates)
+    best = max(one.significance for one in candidates)
+    able = [
+        one
+        for one in candidates
+        if one.found >= LEAST_SHARE * most and one.significance >= LEAST_SIGNIFICANCE * best
+    ]
+    kept: list[Explanation] = []
+    for one in sorted(able, key=lambda c: -c.significance):
+        if len(kept) < MAX_SHORTLIST and all(one.unlike(other) for other in kept):
+            kept.append(one)
+    return kept
+
+
+def scatter(pairs: Pairs, winner: Explanation) -> float:
+    """Return the relative scatter of the votes near the winner, as a standard deviation."""
+    at_line = line_speeds(pairs, winner.acceleration)
+    ratio = at_line / np.interp(pairs.t, winner.t_s, winner.speed) - 1.0
+    near = ratio[np.abs(ratio) < 0.2]
+    if near.size < 8:
+        return 0.1
+    return float(np.clip(1.4826 * np.median(np.abs(near - np.median(near))), 0.01, 0.2))
+
+
+def _standing_out(found: Floats, width: float) -> list[NDArray[np.intp]]:
+    """Return the paths through the grid with many votes above chance, the best first."""
+    excess = found - _chance(found, width)
+    rows = np.arange(found.shape[0])
+    radius = int(4 * width) + 1
+    still_open = excess.copy()
+    kept: list[NDArray[np.intp]] = []
+    most = 0.0
+    for _ in range(MAX_EXPLANATIONS):
+        path = _best_path(still_open)
+        votes, above = float(found[rows, path].sum()), float(excess[rows, path].sum())
+        if votes < LEAST_VOTES or above < LEAST_EXCESS * max(votes, 0.3 * most):
+            break
+        most = max(most, above)
+        kept.append(path)
+        for window, step in enumerate(path):
+            still_open[window, max(0, step - radius) : step + radius + 1] = -1e3
+    return kept
+
+
+def _chance(found: Floats, width: float) -> Floats:
+    """Return the votes that a speed gets by chance: those of the speeds around it."""
+    return np.asarray(gaussian_filter1d(found, 8 * width, axis=1, mode="nearest"))
+
+
+def line_speeds(pairs: Pairs, acceleration: float) -> Floats:
+    """Return the speed at the line that each pair stands for; NaN where it stands for none."""
+    start_speed = (pairs.y1 - pairs.y0) / pairs.dt - 0.5 * acceleration * pairs.dt
+    square = start_speed**2 - 2.0 * acceleration * pairs.y0
+    return np.where((square > 0) & (start_speed > 0), np.sqrt(np.maximum(square, 0)), np.nan)
+
+
+def _frame_pairs(a: Detections, b: Detections, max_sideways: float) -> Floats:
+    i, j = np.nonzero(_alike(a, b, max_sideways))
+    whole = ~(a.cut[i] | b.cut[j])
+    i, j = i[whole], j[whole]
+    dt = b.time_s[j] - a.time_s[i]
+    forward = (b.y[j] > a.y[i]) & (dt > 0)
+    i, j, dt = i[forward], j[forward], dt[forward]
+    return np.stack([a.y[i], b.y[j], dt, a.time_s[i]])
+
+
+def _alike(a: Detections, b: Detections, max_sideways: float) -> NDArray[np.bool_]:
+    sideways = np.abs(a.x[:, None] - b.x[None, :])
+    ratio = np.log(a.area[:, None] / b.area[None, :])
+    return np.asarray((sideways <= max_sideways) & (np.abs(ratio) < np.log(4.0)))
+
+
+def _votes(pairs: Pairs, grid: Floats, acceleration: float, edges: Floats) -> Floats:
+    speeds = line_speeds(pairs, acceleration)
+    known = np.isfinite(speeds)
+    steps = np.interp(speeds[known], grid, np.arange(grid.size), left=-1, right=-1)
+    inside = steps >= 0
+    counts, _, _ = np.histogram2d(
+        pairs.t[known][inside],
+        steps[inside],
+        bins=(edges, np.arange(grid.size + 1) - 0.5),
+    )
+    return np.asarray(counts, dtype=np.float64)
+
+
+def _widened(votes: Floats, width: float) -> Floats:
+    """Let each vote count in full where it is, and less `width` steps away."""
+    peak = 1.0 / (width * np.sqrt(2 * np.pi))
+    return np.asarray(gaussian_filter1d(votes, width, axis=1, mode="constant") / peak)
+
+
+def _expected(census: Census, grid: Floats, acceleration: float, edges: Floats) -> Floats:
+    """Return how many pairs there ought to be for each window and speed, (windows, speeds).
+
+    A blob expects its successor while its path stays in the view until the next frame, and
+    its forerunner while its path was in the view at the frame before.
+    """
+    here = census.mean_speed - 0.5 * acceleration * census.dt
+    at_line = fall.line_speed(np.maximum(here, 0.0), acceleration, census.y)
+    limit = np.where(here > 0, at_line, 0.0)
+    window = np.clip(np.searchsorted(edges, census.t, side="right") - 1, 0, edges.size - 2)
+    place = np.searchsorted(grid, limit, side="right")
+    counts = np.zeros((edges.size - 1, grid.size + 1))
+    np.add.at(counts, (window, place), 0.5)
+    # A blob expects a partner at each speed up to its limit.
+    return np.asarray(counts[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:])
+
+
+def _best_path(score: Floats) -> NDArray[np.intp]:
+    """Return the path of steps, one a window, with the greatest sum (Viterbi)."""
+    windows, steps = score.shape
+    back = np.zeros((windows, steps), dtype=np.intp)
+    best = score[0].copy()
+    for window in range(1, windows):
+        reach, origin = best.copy(), np.arange(steps)
+        for shift in range(1, DRIFT_PER_WINDOW + 1):
+            for sign in (-1, 1):
+                moved = _shifted(best, sign * shift)
+                better = moved > reach
+                reach = np.where(better, moved, reach)
+                origin = np.where(better, np.arange(steps) - sign * shift, origin)
+        back[window] = origin
+        best = reach + score[window]
+    path = np.empty(windows, dtype=np.intp)
+    path[-1] = int(np.argmax(best))
+    for window in range(windows - 1, 0, -1):
+        path[window - 1] = back[window, path[window]]
+    return path
+
+
+def _shifted(row: Floats, shift: int) -> Floats:
+    out = np.full_like(row, -np.inf)
+    if shift > 0:
+        out[shift:] = row[:-shift]
+    else:
+        out[:shift] = row[-shift:]
+    return out

@@ -1,0 +1,328 @@
+"""The offline run: a recording in, a tally out."""
+
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import islice
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+
+from viscount._version import __version__
+from viscount.agreement import statements
+from viscount.agreement.result import CONFIDENCE, pours_of, result
+from viscount.codes import Code
+from viscount.devices.cameras.playback import PlaybackCamera
+from viscount.devices.cameras.source import open_source
+from viscount.devices.cameras.stills import StillsCamera
+from viscount.errors import DetectorFailedError, OutletError, SourceError, UsageError
+from viscount.hooks.loading import load_plugins
+from viscount.hooks.registry import Registry
+from viscount.measure.frame_clock import FrameClock, fit_frame_clock
+from viscount.measure.slowness import slowness
+from viscount.measure.spacing import spacing_at_line
+from viscount.motion.prior import geometry_of, motion_prior
+from viscount.outlet import MotionKind, Outlet, Part, load_outlet, load_part, outlet_with
+from viscount.pipeline import PRIMING_FRAMES, Pipeline
+from viscount.seams import View
+from viscount.tally import (
+    Assumption,
+    CameraTally,
+    CountedPassage,
+    FileMark,
+    FrameTally,
+    PourTally,
+    Reason,
+    Tally,
+)
+from viscount.values import Direction, Frame, Level, Notice, Passage, Status
+
+DEFAULT_DETECTOR = "difference"
+DEFAULT_QUIET_S = 1.0
+
+
+class Watcher(Protocol):
+    """Looks at a run's frames as they are counted; must not keep or write their pixels."""
+
+    def start(self, outlet: Outlet, line_px: float, frames: int | None) -> None:
+        """Hear what is counted, where the line is, and how many frames the file states."""
+        ...
+
+    def frame(self, frame: Frame) -> None:
+        """Look at one frame."""
+        ...
+
+
+def count(
+    source: str | Path,
+    *,
+    outlet: str | Path | Outlet | None = None,
+    part: str | Path | Part | None = None,
+    expected: int | None = None,
+    settings: Sequence[str] = (),
+    quiet_s: float = DEFAULT_QUIET_S,
+    registry: Registry | None = None,
+    watcher: Watcher | None = None,
+    threads: int | None = None,
+) -> Tally:
+    """Count the parts that cross the line in a recording.
+
+    Parameters
+    ----------
+    source : a clip of any container, a folder of pictures, or a picture file.
+    outlet : outlet file or loaded outlet; without one the line is the middle of the picture
+        and parts fall down.
+    part : part file or loaded part; stands over the outlet's own.
+    expected : the number that ought to be there.
+    settings : ``key=value`` texts that stand over the outlet file.
+    quiet_s : a pour ends after this long without a moving part.
+    registry : loaded plugins; None loads those that are installed.
+    watcher : is shown each frame.
+    threads : decoder threads; None leaves the choice to the decoder.
+
+    Raises
+    ------
+    viscount.errors.ViscountError : for input that cannot be read or does not fit.
+
+    Examples
+    --------
+    >>> import viscount
+    >>> tally = viscount.count("fixtures/screws/clip.mp4", outlet="fixtures/screws/outlet.yaml")
+    >>> tally.count, tally.status.value
+    (12, 'clean')
+    """
+    if quiet_s <= 0:
+        raise UsageError(f"a quiet time of {quiet_s:g} s", allowed="more than 0 s")
+    if expected is not None and expected < 0:
+        raise UsageError(f"an expected count of {expected}", allowed="0 or more")
+    outlet, outlet_mark = _outlet_of(outlet)
+    outlet, given = outlet_with(outlet, settings)
+    part, part_mark = _part_of(part)
+    if part is not None:
+        outlet = outlet.model_copy(update={"part": part})
+    run = _Run(outlet, outlet_mark, quiet_s, registry or load_plugins(), watcher)
+    with open_source(source, capture_fps=outlet.camera.capture_fps, threads=threads) as camera:
+        passages = run.through(camera)
+        return run.tally(camera, passages, given, part_mark, expected)
+
+
+class _Run:
+    """One offline run, from the first frame to the tally."""
+
+    def __init__(
+        self,
+        outlet: Outlet,
+        mark: FileMark | None,
+        quiet_s: float,
+        registry: Registry,
+        watcher: Watcher | None,
+    ) -> None:
+        self._outlet = outlet
+        self._mark = mark
+        self._quiet_ns = round(quiet_s * 1e9)
+        self._registry = registry
+        self._watcher = watcher
+        self._failed: tuple[Notice, ...] = ()
+        self._first_ns = 0
+        self._last_ns = 0
+
+    def through(self, camera: PlaybackCamera | StillsCamera) -> list[Passage]:
+        """Feed the whole recording; return the passages in order of time."""
+        frames = self._timed(camera)
+        opening = list(islice(frames, PRIMING_FRAMES))
+        if not opening:
+            raise SourceError("no picture could be decoded", where=str(camera.path))
+        self._pipeline = self._made(*opening[0].pixels.shape)
+        self._first_ns = opening[0].t_ns
+        self._pipeline.prime(opening)
+        if self._watcher is not None:
+            stated = camera.report().header.frames
+            self._watcher.start(self._outlet, self.geometry.line_px, stated)
+        passages: list[Passage] = []
+        try:
+            for frame in _chained(opening, frames):
+                passages += self._pipeline.feed(frame)
+                self._last_ns = frame.t_ns
+                if self._watcher is not None:
+                    self._watcher.frame(frame)
+        except DetectorFailedError as error:
+            self._failed = (
+                Notice(level=Level.INVALID, code=Code.DETECTOR_FAILED, text=str(error)),
+            )
+        passages += self._pipeline.finish()
+        return self._with_clock_sigma(sorted(passages, key=lambda p: (p.t_ns, p.id)))
+
+    def tally(
+        self,
+        camera: PlaybackCamera | StillsCamera,
+        passages: list[Passage],
+        given: Mapping[str, object],
+        part_mark: FileMark | None,
+        expected: int | None,
+    ) -> Tally:
+        """Return what the run comes to."""
+        report = camera.report()
+        notices = [*camera.notices(), *self._pipeline.notices, *self._failed]
+        if not passages and not self._failed:
+            notices.append(
+                Notice(level=Level.INFO, code=Code.NOTHING_SEEN, text=Code.NOTHING_SEEN.meaning)
+            )
+        slow = self._slowness()
+        whole = result(passages, notices, self._first_ns)
+        reasons = statements.without_times(whole.reasons, slow)
+        scale = None if slow is not None else self._outlet.view.scale_px_per_mm
+        pours = pours_of(passages, self._quiet_ns)
+        invalid = whole.status is Status.INVALID
+        return Tally(
+            made_by=f"viscount {__version__}",
+            source=str(camera.path),
+            outlet=self._mark,
+            part=part_mark,
+            started_at=None,
+            count=None if invalid else whole.count,
+            count_low=whole.low,
+            count_high=whole.high,
+            confidence=CONFIDENCE,
+            expected=expected,
+            counted_at=statements.counted_at(self._outlet, self.geometry.line_px),
+            in_bag=None,
+            held=None,
+            status=whole.status,
+            reasons=reasons,
+            assumed=self._assumed(given, report.rate_hz),
+            notes=statements.notes(notices),
+            camera=self._camera_tally(passages, whole.status, reasons),
+            pours=tuple(self._pour(pour) for pour in pours),
+            passages=tuple(
+                CountedPassage(
+                    pour=number,
+                    passage=replace(p, t_ns=p.t_ns - self._first_ns),
+                    speed_mm_s=None if scale is None else p.speed_px_s / scale,
+                )
+                for number, pour in enumerate(pours, start=1)
+                for p in pour
+            ),
+            frames=FrameTally(
+                read=report.read,
+                lost=report.lost,
+                repeated=report.repeated,
+                damaged=report.damaged,
+                rate_hz=report.rate_hz,
+                blind=tuple(
+                    (self._seconds(gap.start_ns), self._seconds(gap.end_ns))
+                    for gap in self._pipeline.blind
+                ),
+            ),
+            spacing=None if slow is not None else spacing_at_line(pours, scale),
+        )
+
+    def _slowness(self) -> Notice | None:
+        """Say whether the fall contradicts the file's clock; a stated capture rate is believed."""
+        outlet, model = self._outlet, self._pipeline.model
+        scale = outlet.view.scale_px_per_mm
+        falls = outlet.motion.kind is MotionKind.FREE_FALL
+        if model is None or not model.learned or not falls or scale is None:
+            return None
+        found = slowness(model.acceleration, scale)
+        return None if found is None else found.notice()
+
+    def _assumed(
+        self, given: Mapping[str, object], rate_hz: float | None
+    ) -> tuple[Assumption, ...]:
+        model = self._pipeline.model
+        taught = model is not None and model.learned
+        return statements.assumptions(
+            self._outlet,
+            given,
+            line_px=self.geometry.line_px,
+            speed_px_s=float(np.median(model.speed)) if model is not None and taught else None,
+            acceleration_px_s2=model.acceleration if model is not None and taught else None,
+            rate_hz=rate_hz,
+        )
+
+    def _made(self, height: int, width: int) -> Pipeline:
+        where = self._mark.name if self._mark is not None else ""
+        try:
+            self.geometry = geometry_of(self._outlet, height, width)
+        except OutletError as error:
+            raise _in_file(error, where) from error
+        detector = self._registry.make_detector(
+            self._outlet.detector.name or DEFAULT_DETECTOR,
+            self._outlet.detector.options or {},
+            View(falls=self._outlet.falls),
+            where=where,
+        )
+        prior = motion_prior(self._outlet, self.geometry)
+        return Pipeline(detector, self.geometry, prior, quiet_ns=self._quiet_ns)
+
+    def _timed(self, camera: PlaybackCamera | StillsCamera) -> Iterator[Frame]:
+        """Yield the frames under the times of the fitted clock."""
+        self._clock: FrameClock | None = None
+        if isinstance(camera, PlaybackCamera) and (times := camera.times_ns()) is not None:
+            self._clock = fit_frame_clock(times, camera.tick_ns)
+        for frame in camera.frames():
+            if self._clock is not None and self._clock.steady:
+                yield replace(frame, t_ns=self._clock.at(frame.t_ns))
+            else:
+                yield frame
+
+    def _with_clock_sigma(self, passages: list[Passage]) -> list[Passage]:
+        if self._clock is None:
+            return passages
+        own = self._clock.sigma_ns
+        return [replace(p, sigma_ns=round(float(np.hypot(p.sigma_ns, own)))) for p in passages]
+
+    def _camera_tally(
+        self, passages: list[Passage], status: Status, reasons: tuple[Reason, ...]
+    ) -> CameraTally:
+        through = sum(p.parts for p in passages if p.direction is Direction.WITH)
+        against = sum(p.parts for p in passages if p.direction is Direction.AGAINST)
+        return CameraTally(count=through, against=against, status=status, reasons=reasons)
+
+    def _pour(self, pour: list[Passage]) -> PourTally:
+        part = result(pour, (), self._first_ns)
+        return PourTally(
+            start_s=self._seconds(pour[0].t_ns),
+            end_s=self._seconds(pour[-1].t_ns),
+            count=part.count,
+            count_low=part.low,
+            count_high=part.high,
+            status=part.status,
+            reasons=part.reasons,
+        )
+
+    def _seconds(self, t_ns: int) -> float:
+        return (t_ns - self._first_ns) * 1e-9
+
+
+def _chained(opening: list[Frame], rest: Iterator[Frame]) -> Iterator[Frame]:
+    """Yield the opening, letting go of each frame, then the rest."""
+    opening.reverse()
+    while opening:
+        yield opening.pop()
+    yield from rest
+
+
+def _outlet_of(outlet: str | Path | Outlet | None) -> tuple[Outlet, FileMark | None]:
+    if outlet is None:
+        return Outlet(), None
+    if isinstance(outlet, Outlet):
+        return outlet, None
+    return load_outlet(outlet), _mark(outlet)
+
+
+def _part_of(part: str | Path | Part | None) -> tuple[Part | None, FileMark | None]:
+    if part is None or isinstance(part, Part):
+        return part, None
+    return load_part(part), _mark(part)
+
+
+def _mark(path: str | Path) -> FileMark:
+    data = Path(path).read_bytes()
+    return FileMark(name=str(path), sha256=hashlib.sha256(data).hexdigest())
+
+
+def _in_file(error: OutletError, file: str) -> OutletError:
+    place = f"{file}: {error.where}" if file else error.where
+    return OutletError(error.found, where=place, allowed=error.allowed, remedy=error.remedy)

@@ -1,0 +1,84 @@
+"""The outlet file that belongs to a scene: what its maker knows, in the words of the contract."""
+
+import math
+from typing import Any
+
+import yaml
+
+from viscount.simulate.part import Ball, Box, Nut, Screw, Washer
+from viscount.simulate.scene import Belt, Column, Scene, Slide
+from viscount.simulate.silhouette import silhouette
+from viscount.simulate.truth import extent
+
+Keys = dict[str, Any]
+
+
+def outlet_text(scene: Scene) -> str:
+    """Return the outlet file of `scene` as YAML."""
+    return yaml.safe_dump(outlet_keys(scene), sort_keys=False)
+
+
+def outlet_keys(scene: Scene) -> Keys:
+    """Return the outlet file of `scene` as plain keys and values."""
+    view, camera = scene.view, scene.camera
+    keys: Keys = {
+        "view": {
+            "scale_px_per_mm": view.scale_px_per_mm,
+            "falls": view.falls.value,
+            "lip_px": view.lip_px,
+            "line_px": view.line_px,
+        },
+        "motion": _motion(scene),
+        "camera": {
+            "exposure_us": camera.exposure_us,
+            "line_time_us": camera.line_time_us,
+            "readout": camera.readout,
+        },
+    }
+    if scene.beam:
+        keys["beam"] = {
+            "below_lip_mm": scene.beam.below_lip_mm,
+            "width_mm": scene.beam.width_mm,
+        }
+    keys["part"] = _part(scene)
+    return keys
+
+
+def _motion(scene: Scene) -> Keys:
+    """Return the motion; a column's speed at the lip changes along the pour, so it is left out."""
+    motion = scene.motion
+    keys: Keys = {"kind": motion.kind}
+    if isinstance(motion, Belt):
+        return keys | {"speed_mm_s": motion.speed_mm_s}
+    if isinstance(motion, Slide):
+        keys["acceleration_mm_s2"] = round(motion.acceleration_mm_s2, 3)
+    if not isinstance(scene.release, Column):
+        keys["speed_mm_s"] = scene.lip_speed_mm_s
+    return keys
+
+
+def _part(scene: Scene) -> Keys:
+    """Return the part file of the first part, as it leaves the lip."""
+    part = scene.part(0)
+    back, front, _, _ = extent(silhouette(part), math.radians(scene.turning.angle_deg))
+    keys: Keys = {"name": part.name, "shape": "other" if isinstance(part, Box) else part.shape}
+    match part:
+        case Screw():
+            keys |= {
+                "overall_length_mm": part.overall_length_mm,
+                "diameter_mm": part.head_diameter_mm,
+            }
+        case Ball():
+            keys["diameter_mm"] = part.diameter_mm
+        case Washer():
+            keys["diameter_mm"] = part.diameter_mm
+        case Nut():
+            keys["diameter_mm"] = part.across_flats_mm
+        case Box():
+            pass
+    if isinstance(part, Nut | Washer):
+        keys |= {"thickness_mm": part.thickness_mm, "bore_mm": part.bore_mm}
+    keys["along_fall_mm"] = round(back + front, 3)
+    if isinstance(scene.release, Column):
+        keys["stack_pitch_mm"] = scene.release.pitch_mm
+    return keys

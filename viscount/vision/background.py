@@ -1,0 +1,182 @@
+"""The empty scene and its noise, learned from frames in which parts may be passing or standing.
+
+Per pixel the level is the centre of the shortest interval that holds a third of the samples
+(the idea of the half-sample mode: Robertson and Cryer, J. Am. Stat. Assoc. 69 (1974) 1012),
+refined by the mean of the samples near it. It finds the background as long as no other grey
+comes up more often than the background itself.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from cv2.typing import MatLike
+from numpy.typing import NDArray
+
+from viscount.vision.light import gains_between
+
+MOST_SAMPLES = 48
+"""Frames that the background is learned from; more would only cost time."""
+
+LEAST_SAMPLES = 12
+"""With fewer frames than this the background is in doubt."""
+
+_FRACTIONS = 64
+"""Steps per grey in the sorted stack, so that frames keep their value after gain correction."""
+
+_BLOCK_PX = 1 << 15
+"""Pixels sorted at one time; bounds the memory to some 20 MB."""
+
+_LEAST_SIGMA = 0.5
+"""Grey. Below it rounding to whole greys hides the noise (a uniform error alone has 0.29)."""
+
+_NEAR_SIGMA, _NEAR_GREY = 4.5, 3.0
+"""Samples this near the mode belong to the background."""
+
+_THIRD_IN_SIGMA = 0.70
+"""Width, in sigma, of the shortest interval with a third of 48 normal samples (simulated)."""
+
+_STRANGE_SHARE = 0.25
+"""A pixel that shows something else this often has no background that goes without saying."""
+
+_STRANGE_AREA = 0.005
+"""Share of such pixels in the picture from which on the background is in doubt."""
+
+_EMPTY_FRAMES, _EMPTY_SHARE = 3, 0.03
+"""So many frames in which nearly none of these pixels shows anything else settle the doubt."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Background:
+    """The empty scene.
+
+    Attributes
+    ----------
+    level : float32 (H, W), grey of the empty scene.
+    sigma : float32 (H, W), standard deviation of one pixel's grey, rounding included.
+    gains : (N,) relative brightness of the frames it was learned from.
+    """
+
+    level: NDArray[np.float32]
+    sigma: NDArray[np.float32]
+    gains: NDArray[np.float64]
+
+
+def learn_background(pictures: Sequence[NDArray[np.uint8]]) -> Background:
+    """Learn the background from pictures of one size.
+
+    Parameters
+    ----------
+    pictures : one or more, uint8 (H, W), in order of time; at most `MOST_SAMPLES` of them,
+        evenly chosen, are looked at.
+    """
+    chosen = _evenly(pictures)
+    height, width = chosen[0].shape
+    gains = gains_between(chosen)
+    level = np.empty((height, width), np.float32)
+    sigma = np.empty((height, width), np.float32)
+    rows = max(1, _BLOCK_PX // width)
+    for top in range(0, height, rows):
+        block = slice(top, top + rows)
+        _mode(_stack(chosen, gains, block), level[block], sigma[block])
+    return Background(level=level, sigma=_smooth(sigma), gains=gains)
+
+
+def shows_empty_scene(
+    pictures: Sequence[NDArray[np.uint8]], background: Background, threshold: NDArray[np.uint8]
+) -> bool:
+    """Tell whether the pictures leave no doubt about the background learned from them.
+
+    Where much of the picture often shows something else than the background, that other
+    could be the background and ours the parts. Frames in which all of it is background at
+    once decide: parts do not stand everywhere at once.
+
+    Parameters
+    ----------
+    pictures : those that `learn_background` was given.
+    background : what it returned.
+    threshold : uint8 (H, W), greatest difference that is still background.
+    """
+    chosen = _evenly(pictures)
+    if len(chosen) < LEAST_SAMPLES:
+        return False
+    often: MatLike = np.zeros(threshold.shape, np.uint8)
+    for foreground in _foregrounds(chosen, background, threshold):
+        often += foreground > 0
+    strange: MatLike = (often > _STRANGE_SHARE * len(chosen)).astype(np.uint8)
+    strange = cv2.morphologyEx(strange, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    area = cv2.countNonZero(strange)
+    if area < _STRANGE_AREA * strange.size:
+        return True
+    empty = sum(
+        cv2.countNonZero(cv2.bitwise_and(foreground, strange)) <= _EMPTY_SHARE * area
+        for foreground in _foregrounds(chosen, background, threshold)
+    )
+    return empty >= _EMPTY_FRAMES
+
+
+def _foregrounds(
+    pictures: Sequence[NDArray[np.uint8]], background: Background, threshold: NDArray[np.uint8]
+) -> Iterator[MatLike]:
+    for picture, gain in zip(pictures, background.gains, strict=True):
+        level = cv2.convertScaleAbs(background.level, alpha=gain)
+        yield cv2.compare(cv2.absdiff(picture, level), threshold, cv2.CMP_GT)
+
+
+def _evenly(pictures: Sequence[NDArray[np.uint8]]) -> Sequence[NDArray[np.uint8]]:
+    if len(pictures) <= MOST_SAMPLES:
+        return pictures
+    chosen = np.linspace(0, len(pictures) - 1, MOST_SAMPLES).round().astype(int)
+    return [pictures[i] for i in chosen]
+
+
+def _stack(
+    pictures: Sequence[NDArray[np.uint8]], gains: NDArray[np.float64], block: slice
+) -> NDArray[np.uint16]:
+    """Return (pixels, frames) sorted along the frames, in 1/64 grey at common brightness."""
+    stack = np.empty((pictures[0][block].size, len(pictures)), np.uint16)
+    for k, (picture, gain) in enumerate(zip(pictures, gains, strict=True)):
+        flat = picture[block].reshape(-1)
+        np.multiply(flat, np.float32(_FRACTIONS / gain), out=stack[:, k], casting="unsafe")
+    stack.sort(axis=1)
+    return stack
+
+
+def _mode(
+    stack: NDArray[np.uint16],
+    level: NDArray[np.float32],
+    sigma: NDArray[np.float32],
+) -> None:
+    """Fill in level and sigma, in grey, of a block of pixels."""
+    count = stack.shape[1]
+    third = max(1, round(count / 3))
+    widths = stack[:, third - 1 :] - stack[:, : count - third + 1]
+    # Whole greys make ties: take the middle between the first and the last one.
+    first = widths.argmin(axis=1)
+    last = widths.shape[1] - 1 - widths[:, ::-1].argmin(axis=1)
+    at = np.arange(len(stack))
+    middle = third // 2
+    low = stack[at, first + middle].astype(np.float32)
+    high = stack[at, last + middle].astype(np.float32)
+    width = widths[at, first]
+    # A far tie is another grey that is just as frequent, not the same one.
+    mode = np.where(high - low <= _NEAR_GREY * _FRACTIONS, (low + high) / 2, low)
+    near = np.maximum(width, np.median(width)) * (_NEAR_SIGMA / _THIRD_IN_SIGMA)
+    near = np.maximum(near, _NEAR_GREY * _FRACTIONS)
+    away = stack - mode[:, None]
+    inside = np.abs(away) <= near[:, None]
+    away *= inside
+    n = inside.sum(axis=1)
+    mean = away.sum(axis=1) / n
+    spread = np.einsum("ij,ij->i", away, away) / n - mean * mean
+    spread *= n / np.maximum(n - 1, 1)
+    level[...] = ((mode + mean) / _FRACTIONS).reshape(level.shape)
+    sigma[...] = (np.sqrt(np.maximum(spread, 0)) / _FRACTIONS).reshape(sigma.shape)
+
+
+def _smooth(sigma: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Pool the noise over 5 x 5 px, but let a single restless pixel keep its own."""
+    pooled = np.sqrt(cv2.blur(sigma * sigma, (5, 5), borderType=cv2.BORDER_REFLECT_101))
+    smooth: NDArray[np.float32] = np.maximum(np.maximum(pooled, sigma / 1.25), _LEAST_SIGMA)
+    return smooth

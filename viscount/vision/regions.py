@@ -1,0 +1,200 @@
+"""From a foreground mask to regions: outer contours, cut out one from another.
+
+Regions are 8-connected: pixels that share only a corner belong to one region. A bore is part
+of the region around it, never a region of its own.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from cv2.typing import MatLike
+from numpy.typing import NDArray
+
+RIM_PX = 2
+"""How far a soft edge reaches beyond the foreground mask."""
+
+_RIM = np.ones((2 * RIM_PX + 1, 2 * RIM_PX + 1), np.uint8)
+_TOUCH = np.ones((3, 3), np.uint8)
+
+_UNMODELLED_GREY = 1.0
+"""Grey. What compression adds to the noise of a small region as a whole."""
+
+_OUTLINE = 0.15
+"""A region ends where its difference falls below this share of its mean. Beyond lie blur,
+glare and the ringing of compression, which would bridge the gap between close parts."""
+
+_CLEAR_SIGMA, _CLEAR_GREY = 5.0, 5.0
+"""Such an outline is drawn only where it stands clear of the noise."""
+
+_HALO_PX, _HALO_LOSS = 3, 0.02
+"""What a region loses to its outline lies this near to what it keeps, but for this share of
+its area; else it was no halo but a dim face of the part."""
+
+_HALO = np.ones((2 * _HALO_PX + 1, 2 * _HALO_PX + 1), np.uint8)
+
+_CRUMB = 0.1
+"""Pieces smaller than this share of the largest are crumbs of its outline."""
+
+_SPECK_AREA, _SPECK_STRENGTH, _SPECK_PX = 0.15, 0.1, 6
+"""A region so much smaller and fainter than another one this near is the other's ringing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scene:
+    """A frame beside the empty scene.
+
+    Attributes
+    ----------
+    pixels : uint8 (H, W), the frame.
+    level, sigma : float32 (H, W), grey and noise of the empty scene.
+    gain : brightness of the frame against `level`.
+    """
+
+    pixels: NDArray[np.uint8]
+    level: NDArray[np.float32]
+    sigma: NDArray[np.float32]
+    gain: float = 1.0
+
+
+@dataclass(slots=True, eq=False)
+class Region:
+    """One connected foreground region, cut out of its frame.
+
+    Attributes
+    ----------
+    x, y, w, h : box of the foreground, in px of the frame.
+    left, top : place in the frame of the arrays' first pixel; they hold the box and its rim.
+    own : uint8, 1 where this region is foreground.
+    reach : uint8, 1 there and on its rim, but not beside a neighbour.
+    weights : float32, signed difference from the empty scene within `reach`.
+    area : number of pixels of `own`.
+    total : sum of the absolute weights over `own`.
+    noise : standard deviation of one pixel, in grey.
+    """
+
+    x: int
+    y: int
+    w: int
+    h: int
+    left: int
+    top: int
+    own: MatLike
+    reach: MatLike
+    weights: MatLike
+    area: int
+    total: float
+    noise: float
+
+    @property
+    def strength(self) -> float:
+        """Mean difference from the empty scene, in grey."""
+        return self.total / self.area
+
+
+def find_regions(
+    mask: MatLike,
+    scene: Scene,
+    *,
+    least_area_px: int = 1,
+    least_significance: float = 0.0,
+) -> list[Region]:
+    """Return the regions of the mask that are real.
+
+    Parameters
+    ----------
+    mask : uint8 (H, W), 0 background, 255 foreground.
+    scene : the frame that the mask belongs to.
+    least_area_px : regions with fewer foreground pixels are left out.
+    least_significance : regions whose summed difference is less than this many sigma of the
+        noise summed over the same pixels are left out.
+    """
+    regions: list[Region] = []
+    for region in _cut_out(mask, scene, least_area_px):
+        doubt = math.hypot(region.noise, _UNMODELLED_GREY) * math.sqrt(region.area)
+        if region.total >= least_significance * doubt:
+            regions += _outlined(region, scene, least_area_px)
+    return _without_specks(regions)
+
+
+def _cut_out(
+    mask: MatLike, scene: Scene, least_area_px: int, parent: Region | None = None
+) -> Iterator[Region]:
+    """Yield the regions of the mask, which covers the whole frame or the parent's arrays."""
+    left, top = (parent.left, parent.top) if parent else (0, 0)
+    height, width = mask.shape
+    contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    for contour in contours:
+        x, y, w, h = cv2.boundingRect(contour)
+        if w * h < least_area_px:
+            continue
+        x0, y0 = max(0, x - RIM_PX), max(0, y - RIM_PX)
+        x1, y1 = min(width, x + w + RIM_PX), min(height, y + h + RIM_PX)
+        here = mask[y0:y1, x0:x1]
+        own: MatLike = np.zeros(here.shape, np.uint8)
+        cv2.drawContours(own, [contour], 0, 1, cv2.FILLED, offset=(-x0, -y0))
+        own = cv2.bitwise_and(own, here)
+        area = cv2.countNonZero(own)
+        if area < least_area_px:
+            continue
+        reach = cv2.dilate(own, _RIM)
+        if cv2.countNonZero(here) > area:
+            reach = _clear_of_neighbours(reach, own, here)
+        if parent:
+            reach = cv2.bitwise_and(reach, parent.reach[y0:y1, x0:x1])
+        frame = (slice(y0 + top, y1 + top), slice(x0 + left, x1 + left))
+        level = scene.level[frame]
+        if scene.gain != 1:
+            level = np.minimum(level * np.float32(scene.gain), 255)
+        weights = (scene.pixels[frame] - level) * reach
+        yield Region(
+            x + left, y + top, w, h, x0 + left, y0 + top, own, reach, weights, area,
+            cv2.norm(weights, cv2.NORM_L1, own),
+            scene.sigma.item(y + top + h // 2, x + left + w // 2),
+        )  # fmt: skip
+
+
+def _clear_of_neighbours(reach: MatLike, own: MatLike, here: MatLike) -> MatLike:
+    """Take away from the rim what lies beside another region's foreground."""
+    others = cv2.subtract(np.minimum(here, 1), own)
+    return cv2.max(own, cv2.subtract(reach, cv2.dilate(others, _TOUCH)))
+
+
+def _outlined(region: Region, scene: Scene, least_area_px: int) -> list[Region]:
+    """Draw the region's own outline; close parts that only a halo joined come apart."""
+    outline = _OUTLINE * region.strength
+    if outline < max(_CLEAR_GREY, _CLEAR_SIGMA * region.noise):
+        return [region]
+    core = np.uint8(255) * (np.abs(region.weights) > outline) * region.own
+    near = cv2.dilate(core, _HALO)
+    if cv2.countNonZero(cv2.subtract(region.own, near)) > _HALO_LOSS * region.area:
+        return [region]
+    pieces = list(_cut_out(core, scene, least_area_px, region))
+    largest = max((piece.area for piece in pieces), default=0)
+    return [piece for piece in pieces if piece.area >= _CRUMB * largest]
+
+
+def _without_specks(regions: list[Region]) -> list[Region]:
+    """Leave out the small faint regions that strong ones cast around themselves."""
+    if len(regions) < 2:
+        return regions
+    largest = max(region.area for region in regions)
+    return [
+        region
+        for region in regions
+        if region.area >= _SPECK_AREA * largest
+        or not any(_casts(other, region) for other in regions)
+    ]
+
+
+def _casts(strong: Region, speck: Region) -> bool:
+    return (
+        speck.area < _SPECK_AREA * strong.area
+        and speck.strength < _SPECK_STRENGTH * strong.strength
+        and strong.x - _SPECK_PX <= speck.x + speck.w
+        and speck.x <= strong.x + strong.w + _SPECK_PX
+        and strong.y - _SPECK_PX <= speck.y + speck.h
+        and speck.y <= strong.y + strong.h + _SPECK_PX
+    )
