@@ -1,6 +1,6 @@
 """One frame's blobs as arrays, turned into the direction of the fall."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -12,8 +12,10 @@ from viscount.values import Blob, Seeing, Sighting
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-CUT_SIGMA_PX = 3.0
-"""Added to the uncertainty of a centre whose part is not whole in the view."""
+CUT_SIGMA_PX = 1.0
+"""Least uncertainty of a centre whose part is not whole in the view."""
+SIDE_SIGMA_PX = 3.0
+"""Added across the fall where a part sticks out of the view sideways."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -31,7 +33,8 @@ class Detections:
     head, tail : (n,) downstream and upstream end, px along the fall from the line.
     area : (n,) px.
     low, high : (n,) extent across the fall, image coordinates.
-    cut : (n,) touches the border of the view upstream or downstream.
+    cut_tail, cut_head : (n,) touches the border of the view upstream, or downstream.
+    cut_side : (n,) touches a border across the fall.
     """
 
     index: int
@@ -47,7 +50,8 @@ class Detections:
     low: Floats
     high: Floats
     area: Floats
-    cut: Flags
+    cut_tail: Flags
+    cut_head: Flags
     cut_side: Flags
 
     def __len__(self) -> int:
@@ -58,6 +62,25 @@ class Detections:
         """(n,) extent along the fall in px."""
         return self.head - self.tail
 
+    @cached_property
+    def cut(self) -> Flags:
+        """(n,) not whole along the fall."""
+        return self.cut_tail | self.cut_head
+
+    def completed(self, length: float, sigma_length: float) -> "Detections":
+        """Return the same frame with the centres of cut parts where the whole part's would be.
+
+        A part cut by the border shows one end; its centre is half a part's length from it.
+        """
+        if not self.cut.any():
+            return self
+        half = 0.5 * np.maximum(self.length, length)
+        y = np.where(self.cut_tail & ~self.cut_head, self.head - half, self.y)
+        y = np.where(self.cut_head & ~self.cut_tail, self.tail + half, y)
+        own = np.where(self.cut_tail & self.cut_head, half, 0.5 * sigma_length)
+        var_y = np.where(self.cut, own**2 + CUT_SIGMA_PX**2, self.var_y)
+        return replace(self, y=y, var_y=var_y)
+
     def without(self, drop: Flags) -> "Detections":
         """Return the same frame without the blobs marked in `drop`."""
         keep = ~drop
@@ -67,7 +90,7 @@ class Detections:
 
 _ARRAYS = (
     *("time_s", "y", "x", "var_y", "var_x", "head", "tail", "low", "high"),
-    *("area", "cut", "cut_side"),
+    *("area", "cut_tail", "cut_head", "cut_side"),
 )
 
 
@@ -88,16 +111,12 @@ def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detect
         ]
     )
     tail, head = ends.min(axis=0), ends.max(axis=0)
-    cut = (tail <= geometry.top) | (head >= geometry.bottom)
     low_side, high_side = geometry.sides
     cut_side = (sides[0] <= low_side) | (sides[1] >= high_side)
     y = geometry.along(x_px, y_px)
     sigma_along, sigma_across = (
         (sigma_y, sigma_x) if geometry.falls.vertical else (sigma_x, sigma_y)
     )
-    length = head - tail
-    # A part cut by the border shows one end only: its centre lies up to half a part away.
-    spread = np.where(cut, CUT_SIGMA_PX + 0.5 * length, 0.0)
     t_s = (sighting.t_ns - origin_ns) * 1e-9
     x = geometry.across(x_px, y_px)
     order = np.lexsort((area, x, y))
@@ -105,14 +124,15 @@ def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detect
         "time_s": t_s + geometry.line_delay_s(x_px, y_px),
         "y": y,
         "x": x,
-        "var_y": sigma_along**2 + spread**2,
-        "var_x": sigma_across**2 + np.where(cut_side, CUT_SIGMA_PX, 0.0) ** 2,
+        "var_y": sigma_along**2,
+        "var_x": sigma_across**2 + np.where(cut_side, SIDE_SIGMA_PX, 0.0) ** 2,
         "head": head,
         "tail": tail,
         "low": sides[0],
         "high": sides[1],
         "area": area,
-        "cut": cut,
+        "cut_tail": tail <= geometry.top,
+        "cut_head": head >= geometry.bottom,
         "cut_side": cut_side,
     }
     return Detections(

@@ -29,6 +29,8 @@ SPECK = 0.1
 """A track whose largest area is below this share of the usual one is no part."""
 ENOUGH_SIGHTS = 4
 """From so many sightings on, a track may have a speed of its own."""
+LEAST_SPAN = 0.15
+"""A track that appeared in plain view must be followed through this share of it."""
 LEAST_MOVE_PX = 2.0
 
 
@@ -38,27 +40,27 @@ class Usual:
 
     area: float | None
     model: SpeedModel
+    view: float
+    """Length of the view along the fall, px."""
 
 
-def usual(tracks: list[Track], model: SpeedModel) -> Usual:
+def usual(tracks: list[Track], model: SpeedModel, view: float) -> Usual:
     """Return the look of the parts in these tracks; area None below five of them.
 
     Long tracks weigh more: chance links of specks are short.
     """
     moving = [t for t in tracks if len(t.whole) >= 2 and _moves(t)]
     if len(moving) < 5:
-        return Usual(area=None, model=model)
+        return Usual(area=None, model=model, view=view)
     areas = np.array([_largest(t) for t in moving])
     weights = np.array([float(len(t.sights)) ** 2 for t in moving])
     order = np.argsort(areas)
     half = np.searchsorted(weights[order].cumsum(), 0.5 * weights.sum())
-    return Usual(area=float(areas[order][half]), model=model)
+    return Usual(area=float(areas[order][half]), model=model, view=view)
 
 
 def passages(track: Track, look: Usual, origin_ns: int) -> list[Passage]:
     """Return the track's passages; `id` is 0 until the tracker numbers them."""
-    if not _is_part(track, look):
-        return []
     found = crossings(track, look.model)
     if not found:
         doubt = _doubt_of_none(track, look)
@@ -87,12 +89,24 @@ def _length(track: Track) -> float | None:
     return float(np.median(whole)) if whole else None
 
 
-def _is_part(track: Track, look: Usual) -> bool:
-    if look.area is not None and _largest(track) < SPECK * look.area:
+def is_speck(track: Track, look: Usual) -> bool:
+    """Whether the track is far smaller than the parts of this pour."""
+    return look.area is not None and _largest(track) < SPECK * look.area
+
+
+def is_part(track: Track, look: Usual) -> bool:
+    """Whether the track is a part on its way, by size, extent and motion."""
+    if is_speck(track, look):
         return False
     if len(track.sights) == 1:
         return track.born == "entry" and track.ended == "exit" and look.model.learned
+    if track.born == "midway" and _span(track) < LEAST_SPAN * look.view:
+        return False
     return _moves(track) and not _by_chance(track, look.model)
+
+
+def _span(track: Track) -> float:
+    return float(np.ptp([s.y for s in track.sights]))
 
 
 def _largest(track: Track) -> float:
@@ -111,9 +125,8 @@ def _by_chance(track: Track, model: SpeedModel) -> bool:
 
 def _moves(track: Track) -> bool:
     """Whether the track went further than its own uncertainty, and not only to and fro."""
-    y = np.array([s.y for s in track.sights])
     sigma = float(np.sqrt(np.median([s.var_y for s in track.sights])))
-    return bool(np.ptp(y) > max(LEAST_MOVE_PX, 4.0 * sigma))
+    return _span(track) > max(LEAST_MOVE_PX, 4.0 * sigma)
 
 
 def _doubt(track: Track, crossed: Crossing) -> float:

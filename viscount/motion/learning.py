@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 FRAMES_PER_WINDOW = 5
 MAX_WINDOWS = 64
 MIN_SUPPORT = 0.4
+SPECK_SHARE = 0.1
+"""Blobs below this share of the usual area say nothing of a part's length."""
 LEAST_SPREAD = 0.004
 FIRST_SPREAD = 0.03
 NEIGHBOUR_SHARE = 0.125
@@ -38,11 +40,14 @@ def first_models(
     """
     interval = _interval(frames)
     busy = [frame for frame in frames if len(frame)]
-    census = votes.census_of(busy and frames, geometry)
+    if not busy:
+        return [_unlearned(geometry, interval, prior)]
+    area = votes.usual_area(busy)
+    census = votes.census_of(frames, geometry, area)
     if not census.t.size:
         return [_unlearned(geometry, interval, prior)]
     widths = np.concatenate([frame.high - frame.low for frame in busy])
-    pairs = votes.pairs_of(frames, max(6.0, 0.6 * float(np.median(widths))))
+    pairs = votes.pairs_of(frames, max(6.0, 0.6 * float(np.median(widths))), area)
     grid = votes.speed_grid(geometry, interval, _limits(prior))
     windows = int(np.clip(len(busy) // FRAMES_PER_WINDOW, 1, MAX_WINDOWS))
     ballot = votes.Ballot(pairs, census, grid, windows)
@@ -51,6 +56,7 @@ def first_models(
     if prior.acceleration_px_s2 is None:
         chosen = [ballot.sharpened(one) for one in chosen]
     spacing = _spacing(busy, geometry.bottom - geometry.top)
+    length, sigma_length = _usual_length(busy, area)
     models = [
         SpeedModel(
             t_s=one.t_s,
@@ -58,13 +64,24 @@ def first_models(
             spread=max(1.5 * votes.scatter(pairs, one), FIRST_SPREAD),
             acceleration=one.acceleration,
             sigma_acceleration=_looseness(one, geometry, spacing, interval),
+            length_px=length,
+            sigma_length_px=sigma_length,
         )
         for one in chosen
         if one.support >= MIN_SUPPORT
     ]
     if models and _plain(models[0], spacing, interval):
         return models[:1]
-    return models or [_unlearned(geometry, interval, prior)]
+    unlearned = _unlearned(geometry, interval, prior)
+    return models or [replace(unlearned, length_px=length, sigma_length_px=sigma_length)]
+
+
+def _usual_length(frames: list[Detections], area: float) -> tuple[float, float]:
+    """Return the median length of whole blobs that are no specks, and its robust spread."""
+    lengths = np.concatenate([f.length[~f.cut & (f.area > SPECK_SHARE * area)] for f in frames])
+    if not lengths.size:
+        return 0.0, 0.0
+    return float(np.median(lengths)), _robust_sd(lengths)
 
 
 def _plain(model: SpeedModel, spacing: float, interval: float) -> bool:

@@ -90,6 +90,7 @@ class Linker:
         """Take in one frame; return the tracks that ended."""
         if not now.seeing:
             return []
+        now = now.completed(self.model.length_px, self.model.sigma_length_px)
         tracks = self._active
         if not (tracks or len(now)):
             self._last = now

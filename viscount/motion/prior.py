@@ -41,8 +41,15 @@ def motion_prior(outlet: Outlet, geometry: Geometry) -> MotionPrior:
         sure=outlet.motion.kind is MotionKind.BELT or outlet.camera.capture_fps is not None,
         speed_px_s=_speed_at_line(outlet, geometry, scale, acceleration),
         speed_tolerance=(DEFAULT_TOLERANCE_PERCENT if tolerance is None else tolerance) / 100.0,
+        part_length_px=_part_length(outlet, scale),
         falling=outlet.motion.kind is MotionKind.FREE_FALL,
     )
+
+
+def _part_length(outlet: Outlet, scale: float | None) -> float | None:
+    if outlet.part is None or outlet.part.along_fall_mm is None or scale is None:
+        return None
+    return outlet.part.along_fall_mm * scale
 
 
 def _acceleration(outlet: Outlet, scale: float | None) -> float | None:

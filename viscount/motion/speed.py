@@ -1,6 +1,6 @@
 """What is known of how fast parts move: speed at the line along the pour, and acceleration."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,8 @@ class MotionPrior:
     """Whether that acceleration can be relied upon; else the clip may teach another."""
     speed_px_s: float | None = None
     speed_tolerance: float = 0.1
+    part_length_px: float | None = None
+    """Length of a part along the fall."""
     falling: bool = False
     """The kind of motion is stated to be a fall, whatever its acceleration in px."""
 
@@ -45,8 +47,11 @@ class SpeedModel:
     acceleration: float
     sigma_acceleration: float
     learned: bool = True
-    sigma_shape_px: float = field(default=0.0)
+    sigma_shape_px: float = 0.0
     """Scatter of a part's centre about its path, beyond the detector's own sigma."""
+    length_px: float = 0.0
+    """Usual length of a part along the fall; 0 where none was seen whole."""
+    sigma_length_px: float = 0.0
 
     def at(self, t_s: Floats | float) -> Floats:
         """Return the speed at the line at `t_s`."""

@@ -13,8 +13,9 @@ from dataclasses import replace
 import numpy as np
 
 from viscount.codes import Code
-from viscount.motion import judging, learning
+from viscount.motion import judging, learning, pieces
 from viscount.motion.detections import Detections, detections
+from viscount.motion.following import explain
 from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
 from viscount.motion.resting import Resting
@@ -27,10 +28,8 @@ LEARNING_WINDOW_S = 2.0
 """Live: how much of the past the speeds are learned from."""
 RELEARN_EVERY = 8
 """Live: frames from one learning to the next."""
-AMBIGUOUS_SURPRISE = 15.0
-"""Two speeds that differ by less than about one impossible event cannot be told apart."""
-LONE_SURPRISE = 3.0
-"""What a sighting that belongs to no other costs: too fast a speed explains all by such."""
+MANY_LONE = 3
+"""So many parts seen once only, and more than were followed, make a count invalid."""
 LEADING_FRAMES = 2
 """Empty frames kept before a pour: they show that its first part was not there before."""
 
@@ -116,8 +115,10 @@ class Tracker:
     def _solve(self, *, last: bool) -> list[Passage]:
         """Follow the buffered pour twice; the second time with what the first one taught."""
         frames = list(self._frames)
-        model, tracks = self._explained(frames)
-        model = learning.refined_model(tracks, model, self._prior)
+        best, rival = explain(frames, self._geometry, self._prior)
+        if rival is not None:
+            self._say_rival(best.model, rival.model)
+        model = learning.refined_model(best.tracks, best.model, self._prior)
         linker = self._linker or Linker(self._geometry, model)
         linker.model = model
         ended = [track for frame in frames for track in linker.link(frame)]
@@ -130,34 +131,6 @@ class Tracker:
         if last:
             self._frames.extend(frames[-LEADING_FRAMES:])
         return self._numbered(self._judge(ended))
-
-    def _explained(self, frames: list[Detections]) -> tuple[SpeedModel, list[Track]]:
-        """Follow the pour under each model that the votes leave open; keep the least surprised."""
-        tried = self._tried(frames, self._prior)
-        _, model, tracks = tried[0]
-        if not self._prior.sure and not learning.agrees(tracks, model):
-            free = replace(self._prior, acceleration_px_s2=None, speed_px_s=None)
-            tried = sorted(tried + self._tried(frames, free), key=_by_surprise)
-        surprise, model, tracks = tried[0]
-        rivals = [other for s, other, _ in tried[1:] if s < surprise + AMBIGUOUS_SURPRISE]
-        rivals = [other for other in rivals if _unlike(other, model)]
-        if rivals:
-            self._say_rival(model, rivals[0])
-        return model, tracks
-
-    def _tried(
-        self, frames: list[Detections], prior: MotionPrior
-    ) -> list[tuple[float, SpeedModel, list[Track]]]:
-        models = learning.first_models(frames, self._geometry, prior)
-        return sorted((self._followed(frames, model) for model in models), key=_by_surprise)
-
-    def _followed(
-        self, frames: list[Detections], model: SpeedModel
-    ) -> tuple[float, SpeedModel, list[Track]]:
-        linker = Linker(self._geometry, model)
-        tracks = [track for frame in frames for track in linker.link(frame)] + linker.finish()
-        lone = sum(len(track.sights) == 1 for track in tracks)
-        return linker.surprise + LONE_SURPRISE * lone, model, tracks
 
     def _feed_live(self, frame: Detections) -> list[Passage]:
         assert self._lag_s is not None
@@ -182,7 +155,7 @@ class Tracker:
     def _learned(self) -> SpeedModel:
         frames = [*self._past, *self._frames]
         if not any(len(frame) for frame in frames):
-            frames = frames[-2:] or [_nothing()]
+            frames = frames[-2:]
         model = learning.first_models(frames, self._geometry, self._prior)[0]
         if not model.learned and self.model is not None:
             return self.model
@@ -196,18 +169,35 @@ class Tracker:
         assert self._origin_ns is not None
         if not ended:
             return []
-        linker_model = self.model if self.model is not None else self._learned()
+        model = self.model if self.model is not None else self._learned()
         self._ended = (self._ended + ended) if self._lag_s is not None else ended
-        look = judging.usual(self._ended, linker_model)
-        found: list[Passage] = []
-        for track in ended:
-            found += judging.passages(track, look, self._origin_ns)
-            self._note(track)
-        return found
+        look = judging.usual(self._ended, model, self._geometry.bottom - self._geometry.top)
+        parts = self._whole_parts([t for t in ended if judging.is_part(t, look)])
+        self._note(ended, parts, look)
+        return [p for track in parts for p in judging.passages(track, look, self._origin_ns)]
 
-    def _note(self, track: Track) -> None:
-        if track.ended == "last frame" and track.sights[-1].y < 0 and track.along.speed > 0:
+    def _whole_parts(self, parts: list[Track]) -> list[Track]:
+        """Make one of the pieces of one part; doubt the count where nothing tells."""
+        pairs = pieces.rigid_pairs(parts)
+        if not pairs:
+            return parts
+        length = self._prior.part_length_px or pieces.single_length(parts, pairs)
+        if length is not None:
+            return pieces.joined(parts, pairs, length)
+        text = (
+            f"{len(pairs)} pairs of regions move as one body: {len(pairs)} parts seen in pieces, "
+            f"or {2 * len(pairs)} parts that travel close"
+        )
+        self._say_once(Level.DOUBT, Code.PIECES_OR_PAIRS, text)
+        return parts
+
+    def _note(self, ended: list[Track], parts: list[Track], look: judging.Usual) -> None:
+        if any(t.ended == "last frame" and t.sights[-1].y < 0 and t.along.speed > 0 for t in parts):
             self._say_once(Level.INFO, Code.PARTS_IN_LAST_FRAME, Code.PARTS_IN_LAST_FRAME.meaning)
+        lone = sum(len(t.sights) == 1 and not judging.is_speck(t, look) for t in ended)
+        if lone >= MANY_LONE and lone > sum(len(t.sights) > 1 for t in parts):
+            text = f"{lone} parts were seen once only, too rarely to be followed"
+            self._say_once(Level.INVALID, Code.TOO_FEW_SIGHTINGS, text)
 
     def _numbered(self, found: list[Passage]) -> list[Passage]:
         found = sorted(found, key=lambda p: (p.t_ns, p.across_px))
@@ -223,35 +213,3 @@ class Tracker:
     def _say_once(self, level: Level, code: Code, text: str) -> None:
         if all(notice.code is not code for notice in self._notices):
             self._notices.append(Notice(level=level, code=code, text=text))
-
-
-def _by_surprise(tried: tuple[float, SpeedModel, list[Track]]) -> float:
-    return tried[0]
-
-
-def _unlike(one: SpeedModel, other: SpeedModel) -> bool:
-    """Whether two models would call other blobs the same part."""
-    ratio = float(np.median(one.speed)) / max(float(np.median(other.speed)), 1e-9)
-    return bool(abs(np.log(max(ratio, 1e-9))) > np.log(1.15))
-
-
-def _nothing() -> Detections:
-    empty = np.empty(0)
-    flags = np.empty(0, dtype=bool)
-    return Detections(
-        index=0,
-        t_s=0.0,
-        seeing=True,
-        time_s=empty,
-        y=empty,
-        x=empty,
-        var_y=empty,
-        var_x=empty,
-        head=empty,
-        tail=empty,
-        low=empty,
-        high=empty,
-        area=empty,
-        cut=flags,
-        cut_side=flags,
-    )

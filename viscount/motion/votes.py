@@ -47,13 +47,14 @@ LEAST_EXCESS = 0.4
 class Pairs:
     """All pairs of blobs of neighbouring frames that could be one part.
 
-    y0, y1 : (p,) places; dt : (p,) elapsed s; t : (p,) time of the earlier; frame : (p,).
+    y0, y1 : (p,) places; dt : (p,) elapsed s; t : (p,) time of the earlier; weight : (p,).
     """
 
     y0: Floats
     y1: Floats
     dt: Floats
     t: Floats
+    weight: Floats
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -61,13 +62,15 @@ class Census:
     """For each whole blob and each of its neighbouring frames: the fastest way to leave.
 
     y : (c,) place; mean_speed : (c,) mean speed at which it would just be in view there;
-    dt : (c,) elapsed s, negative towards the frame before; t : (c,) time of the blob.
+    dt : (c,) elapsed s, negative towards the frame before; t : (c,) time of the blob;
+    weight : (c,) what the blob's vote counts.
     """
 
     y: Floats
     mean_speed: Floats
     dt: Floats
     t: Floats
+    weight: Floats
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -118,33 +121,51 @@ def speed_grid(geometry: Geometry, interval_s: float, limits: tuple[float, float
     return np.array(grid)
 
 
-def pairs_of(frames: list[Detections], max_sideways: float) -> Pairs:
-    """Collect the pairs of neighbouring frames, at most about `MAX_PAIRS` of them."""
+def usual_area(frames: list[Detections]) -> float:
+    """Return the area such that half of all foreground lies in larger blobs.
+
+    However many specks there are, they hold little of the foreground.
+    """
+    areas = np.sort(np.concatenate([frame.area for frame in frames]))
+    total = areas.cumsum()
+    return float(areas[np.searchsorted(total, 0.5 * total[-1])])
+
+
+def pairs_of(frames: list[Detections], max_sideways: float, area: float) -> Pairs:
+    """Collect the pairs of neighbouring frames, at most about `MAX_PAIRS` of them.
+
+    A blob's vote weighs the root of its area over the usual `area`, at most 1.
+    """
     usable = [(a, b) for a, b in pairwise(frames) if len(a) and len(b) and a.seeing and b.seeing]
     total = sum(len(a) * len(b) for a, b in usable)
     stride = max(1, -(-total // MAX_PAIRS))
-    rows = [_frame_pairs(a, b, max_sideways) for a, b in usable[::stride]]
-    table = np.concatenate([*rows, np.empty((4, 0))], axis=1)
-    return Pairs(y0=table[0], y1=table[1], dt=table[2], t=table[3])
+    rows = [_frame_pairs(a, b, max_sideways, area) for a, b in usable[::stride]]
+    y0, y1, dt, t, weight = np.concatenate([*rows, np.empty((5, 0))], axis=1)
+    return Pairs(y0=y0, y1=y1, dt=dt, t=t, weight=weight * stride)
 
 
-def census_of(frames: list[Detections], geometry: Geometry) -> Census:
+def census_of(frames: list[Detections], geometry: Geometry, area: float) -> Census:
     """Collect for each blob how fast it may go and still be seen in the neighbouring frame."""
-    rows = [np.empty((4, 0))]
+    rows = [np.empty((5, 0))]
     for a, b in pairwise(frames):
         if a.seeing and b.seeing:
-            rows += [_room(a, b, geometry), _room(b, a, geometry)]
-    y, mean_speed, dt, t = np.concatenate(rows, axis=1)
-    return Census(y=y, mean_speed=mean_speed, dt=dt, t=t)
+            rows += [_room(a, b, geometry, area), _room(b, a, geometry, area)]
+    y, mean_speed, dt, t, weight = np.concatenate(rows, axis=1)
+    return Census(y=y, mean_speed=mean_speed, dt=dt, t=t, weight=weight)
 
 
-def _room(here: Detections, there: Detections, geometry: Geometry) -> Floats:
+def _room(here: Detections, there: Detections, geometry: Geometry, area: float) -> Floats:
     whole = ~here.cut
     y, half = here.y[whole], 0.5 * here.length[whole]
     dt = there.t_s - here.t_s
     border = geometry.bottom - half if dt > 0 else geometry.top + half
     mean_speed = np.maximum((border - y) / dt, 0.0)
-    return np.stack([y, mean_speed, np.full_like(y, dt), np.full_like(y, here.t_s)])
+    weight = _weight(here.area[whole], area)
+    return np.stack([y, mean_speed, np.full_like(y, dt), np.full_like(y, here.t_s), weight])
+
+
+def _weight(areas: Floats, usual: float) -> Floats:
+    return np.sqrt(np.minimum(areas / usual, 1.0))
 
 
 class Ballot:
@@ -274,14 +295,15 @@ def line_speeds(pairs: Pairs, acceleration: float) -> Floats:
     return np.where((square > 0) & (start_speed > 0), np.sqrt(np.maximum(square, 0)), np.nan)
 
 
-def _frame_pairs(a: Detections, b: Detections, max_sideways: float) -> Floats:
+def _frame_pairs(a: Detections, b: Detections, max_sideways: float, area: float) -> Floats:
     i, j = np.nonzero(_alike(a, b, max_sideways))
     whole = ~(a.cut[i] | b.cut[j])
     i, j = i[whole], j[whole]
     dt = b.time_s[j] - a.time_s[i]
     forward = (b.y[j] > a.y[i]) & (dt > 0)
     i, j, dt = i[forward], j[forward], dt[forward]
-    return np.stack([a.y[i], b.y[j], dt, a.time_s[i]])
+    weight = _weight(np.minimum(a.area[i], b.area[j]), area)
+    return np.stack([a.y[i], b.y[j], dt, a.time_s[i], weight])
 
 
 def _alike(a: Detections, b: Detections, max_sideways: float) -> NDArray[np.bool_]:
@@ -299,6 +321,7 @@ def _votes(pairs: Pairs, grid: Floats, acceleration: float, edges: Floats) -> Fl
         pairs.t[known][inside],
         steps[inside],
         bins=(edges, np.arange(grid.size + 1) - 0.5),
+        weights=pairs.weight[known][inside],
     )
     return np.asarray(counts, dtype=np.float64)
 
@@ -321,7 +344,7 @@ def _expected(census: Census, grid: Floats, acceleration: float, edges: Floats) 
     window = np.clip(np.searchsorted(edges, census.t, side="right") - 1, 0, edges.size - 2)
     place = np.searchsorted(grid, limit, side="right")
     counts = np.zeros((edges.size - 1, grid.size + 1))
-    np.add.at(counts, (window, place), 0.5)
+    np.add.at(counts, (window, place), 0.5 * census.weight)
     # A blob expects a partner at each speed up to its limit.
     return np.asarray(counts[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:])
 

@@ -3,6 +3,7 @@
 Most of the grid must show the background; parts are outliers.
 """
 
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,20 +13,26 @@ from numpy.typing import NDArray
 _GRID_PX = 1000
 """Pixels on the grid, about."""
 
-_DARK = 8.0
-"""Grey below which a pixel says nothing about a ratio of brightness."""
+_TELLING_GREY, _TELLING_PX = 8.0, 16
+"""A darker pixel says nothing about a ratio of brightness; so many others are needed."""
 
 _NOTICEABLE = 0.35
 """Grey. A smaller change of the whole picture is left alone."""
 
-LEAST_GAIN, GREATEST_GAIN = 0.6, 1.6
-"""Outside these the noise and the parts' contrast are no longer those that were learned."""
+_LEAST_GAIN, _GREATEST_GAIN = 0.6, 1.6
+"""Beyond these the noise and the parts' contrast are no longer those that were learned."""
 
 _EXPLAINED = 0.5
 """Share of the grid that must show the background, or the frame is not understood."""
 
+_DARKNESS = 0.35
+"""At less than this share of its light a scene cannot show what it showed."""
+
 _JUMP = 0.05
-"""Relative change from one frame to the next that is called sudden."""
+"""Relative change, beyond the usual flicker, that is called sudden."""
+
+_USUAL = 9
+"""Frames whose median brightness is the usual one. Less than half of them make no change."""
 
 _SETTLING = 24
 """Frames after a sudden change in which no second one is told."""
@@ -34,9 +41,8 @@ _SETTLING = 24
 def grid(shape: tuple[int, ...]) -> tuple[slice, slice]:
     """Return the sparse, centred grid on a picture of this shape."""
     step = max(1, int(np.sqrt(shape[0] * shape[1] / _GRID_PX)))
-    return slice((shape[0] - 1) % step // 2, None, step), slice(
-        (shape[1] - 1) % step // 2, None, step
-    )
+    rows, columns = (slice((size - 1) % step // 2, None, step) for size in shape)
+    return rows, columns
 
 
 def _centre(ratios: NDArray[np.float32], rounding: float) -> tuple[float, float]:
@@ -57,7 +63,7 @@ def _centre(ratios: NDArray[np.float32], rounding: float) -> tuple[float, float]
 
 def _telling(level: NDArray[np.float32]) -> NDArray[np.intp]:
     """Return the indices of the pixels bright enough to tell a ratio."""
-    return np.flatnonzero(level >= max(_DARK, 0.5 * float(np.median(level))))
+    return np.flatnonzero(level >= max(_TELLING_GREY, 0.5 * float(np.median(level))))
 
 
 def _median(samples: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -75,37 +81,50 @@ def gains_between(pictures: Sequence[NDArray[np.uint8]]) -> NDArray[np.float64]:
     where = grid(pictures[0].shape)
     samples = np.stack([picture[where].reshape(-1) for picture in pictures]).astype(np.float32)
     gains: NDArray[np.float64] = np.ones(len(pictures))
-    error = 0.0
+    change = error = 0.0
     for _ in range(2):
         reference = _median(samples / gains.astype(np.float32)[:, None])
         telling = _telling(reference)
-        if len(telling) < 16:
+        if len(telling) < _TELLING_PX:
             return np.ones(len(pictures))
         level = reference[telling]
         typical = float(np.median(level))
         centres = [_centre(row[telling] / level, 0.5 / typical) for row in samples]
         gains = np.array([centre for centre, _ in centres])
         gains /= np.median(gains)
-        error = float(np.median([spread for _, spread in centres])) / np.sqrt(len(telling))
-    if float(np.std(gains)) * typical < _NOTICEABLE / 2 + 3 * error * typical:
-        return np.ones(len(pictures))
-    return gains
+        change = float(np.std(gains)) * typical
+        error = float(np.median([spread for _, spread in centres])) * typical
+        error /= np.sqrt(len(telling))
+    return gains if change > _NOTICEABLE / 2 + 3 * error else np.ones(len(pictures))
 
 
-@dataclass(slots=True, kw_only=True)
+def flicker(gains: NDArray[np.float64]) -> float:
+    """Return the greatest departure from the running median: flicker, but not steps."""
+    around = np.lib.stride_tricks.sliding_window_view(
+        np.pad(gains, _USUAL // 2, mode="reflect" if len(gains) > _USUAL else "edge"), _USUAL
+    )
+    return float(np.abs(gains - np.median(around, axis=1)).max())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """What the grid says of one frame.
 
     Attributes
     ----------
     explained : the frame is the background in some light, with parts in front of it.
-    jumped : the light changed at once, further than it had ever been.
-    changed : the gain is another one than for the frame before.
+    jumped : the light changed at once, by more than it ever flickered.
     """
 
     explained: bool
     jumped: bool = False
-    changed: bool = False
+
+
+_PLAIN, _JUMPED, _STRANGE = (
+    Reading(explained=True),
+    Reading(explained=True, jumped=True),
+    Reading(explained=False),
+)
 
 
 class Light:
@@ -114,7 +133,11 @@ class Light:
     Parameters
     ----------
     level, sigma : float32 (H, W), the background.
-    gains : brightness of the frames that it was learned from.
+    gains : (N,) brightness of the frames that it was learned from, in order of time.
+
+    Attributes
+    ----------
+    gain : brightness of the last frame that could be explained.
     """
 
     def __init__(
@@ -124,64 +147,71 @@ class Light:
         gains: NDArray[np.float64],
     ) -> None:
         self.gain = 1.0
+        self._flicker = flicker(gains)
+        self._recent: deque[float] = deque(maxlen=_USUAL)
+        self._since_jump = _SETTLING
         self._where = grid(level.shape)
-        self._sigma = sigma[self._where].reshape(-1)
-        self._low, self._high = float(gains.min()), float(gains.max())
-        self._settling = 0
         self._level = level[self._where].reshape(-1)
         self._telling = _telling(self._level)
-        self._able = len(self._telling) >= 16
-        telling = self._level[self._telling]
-        self._inverse = (1 / telling).astype(np.float32)
-        self._typical = float(np.median(telling)) if self._able else 0.0
-        self._near = 4 * self._sigma + 1.5
-        error = float(np.median(self._sigma)) / np.sqrt(max(len(self._telling), 1))
+        self._able = len(self._telling) >= _TELLING_PX
+        self._typical = float(np.median(self._level[self._telling])) if self._able else 0.0
+        noise = sigma[self._where].reshape(-1)
+        self._near = 4 * noise + np.float32(1.5)
+        error = float(np.median(noise)) / np.sqrt(max(len(self._telling), 1))
         self._noticeable = _NOTICEABLE + 3 * error
-        self._lit()
+        self.renew(level)
 
     def renew(self, level: NDArray[np.float32]) -> None:
         """Take the background as it has become by slow learning."""
         self._level = level[self._where].reshape(-1)
-        self._inverse = (1 / self._level[self._telling]).astype(np.float32)
-        self._lit()
+        telling = np.maximum(self._level[self._telling], np.float32(1))
+        self._inverse: NDArray[np.float32] = np.reciprocal(telling)
+        self._lit = self._level * np.float32(self.gain)
 
-    def _lit(self) -> None:
-        self._now = self._level * np.float32(self.gain)
+    def darkened(self, level: NDArray[np.float32]) -> bool:
+        """Tell whether another background shows this scene with its light gone."""
+        if not self._able:
+            return False
+        now = float(np.median(level[self._where].reshape(-1)[self._telling]))
+        return now < _DARKNESS * self._typical
 
     def read(self, pixels: NDArray[np.uint8]) -> Reading:
-        """Look at one frame and set `gain`."""
+        """Look at one frame and set `gain` to its brightness."""
         sample = pixels[self._where].reshape(-1).astype(np.float32)
-        away = sample - self._now
+        away = sample - self._lit
         inside = np.abs(away) <= self._near
         count = int(np.count_nonzero(inside))
         enough = count >= _EXPLAINED * len(sample)
         if not self._able:
-            return Reading(explained=enough)
+            return _PLAIN if enough else _STRANGE
         if enough and abs(float(np.dot(away, inside))) <= self._noticeable * count:
-            return self._quiet()
-        return self._search(sample)
-
-    def _quiet(self) -> Reading:
-        self._settling = max(0, self._settling - 1)
-        return Reading(explained=True)
-
-    def _search(self, sample: NDArray[np.float32]) -> Reading:
+            return self._follow(self.gain)
         gain, _ = _centre(sample[self._telling] * self._inverse, 0.5 / self._typical)
-        before = self.gain
-        if not LEAST_GAIN <= gain <= GREATEST_GAIN:
-            return Reading(explained=False)
+        if not _LEAST_GAIN <= gain <= _GREATEST_GAIN:
+            return _STRANGE
         if abs(gain - 1) * self._typical < self._noticeable / 2:
             gain = 1.0
-        self.gain = gain
-        self._lit()
-        # The noise of light grows with its root; clipped pixels stay where they are.
-        inside = np.abs(sample - np.minimum(self._now, 255)) <= self._near
+        lit = self._level * np.float32(gain)
+        inside = np.abs(sample - np.minimum(lit, 255)) <= self._near
         if np.count_nonzero(inside) < _EXPLAINED * len(sample):
-            self.gain = before
-            self._lit()
-            return Reading(explained=False)
-        beyond = not self._low - _JUMP / 2 <= gain <= self._high + _JUMP / 2
-        jumped = beyond and abs(gain - before) > _JUMP and not self._settling
-        self._settling = _SETTLING if jumped else max(0, self._settling - 1)
-        self._low, self._high = min(self._low, gain), max(self._high, gain)
-        return Reading(explained=True, jumped=jumped, changed=gain != before)
+            return _STRANGE
+        self._lit = lit
+        return self._follow(gain)
+
+    def _follow(self, gain: float) -> Reading:
+        """Take this gain, and tell whether it is a sudden change."""
+        self.gain = gain
+        self._since_jump += 1
+        recent = self._recent
+        recent.append(gain)
+        if recent.count(gain) == len(recent):
+            return _PLAIN
+        away = abs(gain - sorted(recent)[len(recent) // 2])
+        if self._since_jump <= _SETTLING:
+            if self._since_jump > _USUAL:
+                self._flicker = max(self._flicker, away)
+            return _PLAIN
+        if away <= 1.5 * self._flicker + _JUMP:
+            return _PLAIN
+        self._since_jump = 0
+        return _JUMPED

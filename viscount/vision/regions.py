@@ -16,8 +16,12 @@ from numpy.typing import NDArray
 RIM_PX = 2
 """How far a soft edge reaches beyond the foreground mask."""
 
-_RIM = np.ones((2 * RIM_PX + 1, 2 * RIM_PX + 1), np.uint8)
-_TOUCH = np.ones((3, 3), np.uint8)
+_WIDE_RIM = np.ones((2 * RIM_PX + 1, 2 * RIM_PX + 1), np.uint8)
+_RIM = np.ones((3, 3), np.uint8)
+
+_STRONG = 15.0
+"""Noise sigma of mean difference from which on the mask itself reaches far enough into soft
+edges for a rim of 1 px to hold the rest."""
 
 _UNMODELLED_GREY = 1.0
 """Grey. What compression adds to the noise of a small region as a whole."""
@@ -139,27 +143,38 @@ def _cut_out(
         area = cv2.countNonZero(own)
         if area < least_area_px:
             continue
-        reach = cv2.dilate(own, _RIM)
-        if cv2.countNonZero(here) > area:
-            reach = _clear_of_neighbours(reach, own, here)
-        if parent:
-            reach = cv2.bitwise_and(reach, parent.reach[y0:y1, x0:x1])
         frame = (slice(y0 + top, y1 + top), slice(x0 + left, x1 + left))
         level = scene.level[frame]
         if scene.gain != 1:
             level = np.minimum(level * np.float32(scene.gain), 255)
-        weights = (scene.pixels[frame] - level) * reach
+        weights = scene.pixels[frame] - level
+        total = cv2.norm(weights, cv2.NORM_L1, own)
+        noise = scene.sigma.item(y + top + h // 2, x + left + w // 2)
+        reach = cv2.dilate(own, _RIM if total > _STRONG * noise * area else _WIDE_RIM)
+        if cv2.countNonZero(here) > area:
+            reach = _clear_of_neighbours(reach, own, here)
+        if parent:
+            reach = cv2.bitwise_and(reach, parent.reach[y0:y1, x0:x1])
         yield Region(
-            x + left, y + top, w, h, x0 + left, y0 + top, own, reach, weights, area,
-            cv2.norm(weights, cv2.NORM_L1, own),
-            scene.sigma.item(y + top + h // 2, x + left + w // 2),
-        )  # fmt: skip
+            x=x + left,
+            y=y + top,
+            w=w,
+            h=h,
+            left=x0 + left,
+            top=y0 + top,
+            own=own,
+            reach=reach,
+            weights=weights * reach,
+            area=area,
+            total=total,
+            noise=noise,
+        )
 
 
 def _clear_of_neighbours(reach: MatLike, own: MatLike, here: MatLike) -> MatLike:
     """Take away from the rim what lies beside another region's foreground."""
     others = cv2.subtract(np.minimum(here, 1), own)
-    return cv2.max(own, cv2.subtract(reach, cv2.dilate(others, _TOUCH)))
+    return cv2.max(own, cv2.subtract(reach, cv2.dilate(others, _RIM)))
 
 
 def _outlined(region: Region, scene: Scene, least_area_px: int) -> list[Region]:

@@ -100,12 +100,15 @@ class Watch:
             self._gathered.append(pixels.copy())
         if len(self._gathered) < _GATHERED:
             return False
-        self._learn(self._gathered)
-        self._gathered.clear()
-        return True
+        gathered, self._gathered = self._gathered, []
+        return self._learn(gathered)
 
-    def _learn(self, pictures: Sequence[NDArray[np.uint8]]) -> None:
-        self.background = learn_background(pictures)
+    def _learn(self, pictures: Sequence[NDArray[np.uint8]]) -> bool:
+        """Learn the background; return False where the pictures show only darkness."""
+        background = learn_background(pictures)
+        if self._contrast is not None and self.light.darkened(background.level):
+            return False
+        self.background = background
         level, sigma = self.background.level, self.background.sigma
         self.light = Light(level, sigma, self.background.gains)
         self.threshold = threshold_map(
@@ -119,6 +122,7 @@ class Watch:
         if not shows_empty_scene(pictures, self.background, self.threshold):
             text = "too few of the frames show an empty scene to be sure what is a part"
             self._notices.append(Notice(level=Level.DOUBT, code=Code.NO_BACKGROUND, text=text))
+        return True
 
     def _light_changed(self, frame: Frame, what: str) -> None:
         self._notices.append(

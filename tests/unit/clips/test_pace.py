@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from viscount.clips.pace import measure_pace
@@ -34,6 +34,8 @@ def test_two_intervals_of_which_one_is_a_gap() -> None:
     missing=st.sets(st.integers(1, 198), max_size=40),
     offset=st.integers(0, 10**6),
 )
+# Here the lost frames are those that rounding had made late, or early, by turns.
+@example(rate_hz=400.0, missing={1, 4, 8, 12, 24}, offset=0)
 def test_lost_frames_are_counted_through_millisecond_rounding(
     rate_hz: float, missing: set[int], offset: int
 ) -> None:
@@ -44,7 +46,7 @@ def test_lost_frames_are_counted_through_millisecond_rounding(
     assert pace is not None
     assert pace.steady
     assert pace.lost == len(missing)
-    assert pace.rate_hz == pytest.approx(rate_hz, rel=0.004)
+    assert pace.rate_hz == pytest.approx(rate_hz, rel=0.02)
 
 
 @given(
@@ -64,6 +66,13 @@ def test_pulled_down_film_loses_nothing() -> None:
     # Common practice, no source: film of 24 pictures a second shown on 60 fields lasts two and
     # three fields by turns.
     pace = measure_pace(np.cumsum([0, *[2, 3] * 40]) * 16_666_667)
+    assert pace is not None
+    assert not pace.steady
+    assert pace.lost == 0
+
+
+def test_an_uneven_clock_loses_nothing() -> None:
+    pace = measure_pace(np.cumsum([0, *[50, 80] * 40]) * 1_000_000)
     assert pace is not None
     assert not pace.steady
     assert pace.lost == 0

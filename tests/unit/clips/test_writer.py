@@ -55,6 +55,9 @@ def test_what_is_written_comes_back(tmp_path: Path, codec: Codec, size: tuple[in
         assert np.abs(errors).mean() < 3
     assert (report.read, report.damaged, report.untimed) == (150, 0, 0)
     assert not report.incomplete
+    # The last picture is held as long as the one before it.
+    held_s = (2 * times[-1] - times[-2] - times[0]) / 1e9
+    assert report.header.duration_s == pytest.approx(held_s, abs=1e-9)
 
 
 def test_h264_can_be_lossless(tmp_path: Path) -> None:
@@ -75,6 +78,18 @@ def test_opencv_reads_the_lossless_clip(tmp_path: Path) -> None:
         decoded, colour = capture.read()
         assert decoded
         np.testing.assert_array_equal(colour[..., 0], expected)
+    capture.release()
+
+
+def test_opencv_sees_the_same_grey(tmp_path: Path) -> None:
+    # Were the range not marked as full, 40 would come out as 28 (ITU-R BT.601).
+    flat = np.repeat(np.array([[[40]], [[100]], [[230]]], np.uint8), 64 * 48).reshape(3, 48, 64)
+    path = write(tmp_path / "pour.mp4", flat, [0, 8_000_000, 16_000_000], "h264")
+    capture = cv2.VideoCapture(str(path))
+    for expected in flat:
+        decoded, colour = capture.read()
+        assert decoded
+        assert np.abs(colour.astype(int) - int(expected[0, 0])).max() <= 2
     capture.release()
 
 

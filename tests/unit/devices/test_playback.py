@@ -110,8 +110,14 @@ def test_a_capture_rate_tag_is_named_where_it_says_something_new(write_clip: Cli
     assert codes(played(path, capture_fps=240)) == {}
 
 
-def test_a_bare_stream_has_an_assumed_clock(write_clip: ClipMaker) -> None:
-    path = write_clip("clip.mjpeg", noise(5), range(0, 200, 40), codec="mjpeg", pix_fmt="yuvj420p")
+@pytest.mark.parametrize(
+    ("name", "codec", "pix_fmt"),
+    [("clip.mjpeg", "mjpeg", "yuvj420p"), ("clip.h264", "libx264", "yuv420p")],
+)
+def test_a_bare_stream_has_an_assumed_clock(
+    write_clip: ClipMaker, name: str, codec: str, pix_fmt: str
+) -> None:
+    path = write_clip(name, noise(20), range(0, 800, 40), codec=codec, pix_fmt=pix_fmt)
     assert codes(played(path)) == {Code.CLOCK_ASSUMED: Level.INFO}
     assert codes(played(path, capture_fps=120)) == {}
 

@@ -105,6 +105,24 @@ def test_a_picture_that_cannot_be_decoded_is_counted(tmp_path: Path) -> None:
     assert levels(camera)[Code.FRAMES_DAMAGED] is Level.DOUBT
 
 
+def test_times_count_from_the_first_picture_that_can_be_read(tmp_path: Path) -> None:
+    for number, picture in enumerate(noise(4)):
+        save(tmp_path / f"{number}.png", picture)
+    (tmp_path / "0.png").write_bytes(b"no picture")
+    frames, camera = shown(tmp_path, rate_hz=100)
+    assert [frame.t_ns // 10_000_000 for frame in frames] == [0, 1, 2]
+    assert [frame.seq for frame in frames] == [1, 2, 3]
+    assert camera.report().damaged == 1
+
+
+def test_a_repeated_picture_is_marked(tmp_path: Path) -> None:
+    for number, index in enumerate([0, 1, 1, 2]):
+        save(tmp_path / f"{number}.png", noise(3)[index])
+    frames, camera = shown(tmp_path, rate_hz=100)
+    assert [frame.repeated for frame in frames] == [False, False, True, False]
+    assert camera.report().repeated_at == (2,)
+
+
 def test_a_jpeg_cut_short_is_damaged(tmp_path: Path) -> None:
     for number, picture in enumerate(noise(3)):
         save(tmp_path / f"{number}.jpg", picture)

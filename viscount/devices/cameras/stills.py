@@ -83,14 +83,24 @@ class StillsCamera:
         """Yield the pictures as frames, uint8; one that cannot be decoded leaves a gap."""
         self._log = PictureLog()
         self._ended = False
-        index = 0
+        index = first_ns = 0
         for still in self._album.stills():
             if still.pixels is None or still.pixels.shape != self._shape:
                 self._log.add_unusable()
                 continue
-            pixels, t_ns = self._depth.shown(still.pixels), self._time_ns(still)
-            self._log.add(t_ns, pixels, damaged=still.damaged)
-            yield Frame(index=index, seq=still.seq, t_ns=t_ns, pixels=pixels, damaged=still.damaged)
+            if index == 0:
+                first_ns = self._time_ns(still)
+            t_ns = self._time_ns(still) - first_ns
+            pixels = self._depth.shown(still.pixels)
+            repeated = self._log.add(t_ns, pixels, damaged=still.damaged)
+            yield Frame(
+                index=index,
+                seq=still.seq,
+                t_ns=t_ns,
+                pixels=pixels,
+                damaged=still.damaged,
+                repeated=repeated,
+            )
             index += 1
         self._ended = True
 

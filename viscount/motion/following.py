@@ -1,0 +1,73 @@
+"""Following a whole pour under each model that the votes leave open; the least surprised wins.
+
+Surprise is what a model did not foresee: parts off their path, appearing or vanishing in plain
+view, or seen once only. A wrong speed cannot explain the front and the tail of a pour.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from viscount.motion import learning
+from viscount.motion.detections import Detections
+from viscount.motion.geometry import Geometry
+from viscount.motion.linking import Linker
+from viscount.motion.speed import MotionPrior, SpeedModel
+from viscount.motion.track import Track
+
+AMBIGUOUS = 15.0
+"""Two speeds that differ by less surprise than about one impossible event are alike."""
+LONE = 3.0
+"""The surprise of a sighting that belongs to no other: too fast a speed explains all by such."""
+UNSURPRISING = 1.0
+"""Surprise for each blob up to which an unsure acceleration is believed."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Followed:
+    """A pour followed under one model, from its first frame to its last."""
+
+    model: SpeedModel
+    tracks: list[Track]
+    surprise: float
+
+    def unlike(self, other: "Followed") -> bool:
+        """Whether the two call other blobs the same part."""
+        ours, theirs = (max(float(np.median(f.model.speed)), 1e-9) for f in (self, other))
+        return bool(abs(np.log(ours / theirs)) > np.log(1.15))
+
+
+def follow(frames: list[Detections], geometry: Geometry, model: SpeedModel) -> Followed:
+    """Follow a pour under one model."""
+    linker = Linker(geometry, model)
+    tracks = [track for frame in frames for track in linker.link(frame)] + linker.finish()
+    lone = sum(len(track.sights) == 1 for track in tracks)
+    return Followed(model=model, tracks=tracks, surprise=linker.surprise + LONE * lone)
+
+
+def explain(
+    frames: list[Detections], geometry: Geometry, prior: MotionPrior
+) -> tuple[Followed, Followed | None]:
+    """Return the best explanation of a pour, and a rival that could not be told from it."""
+    tried = _tried(frames, geometry, prior)
+    if not prior.sure and not _believable(tried[0], frames):
+        free = replace(prior, acceleration_px_s2=None, speed_px_s=None)
+        tried = sorted(tried + _tried(frames, geometry, free), key=_by_surprise)
+    best = tried[0]
+    close = [one for one in tried[1:] if one.surprise < best.surprise + AMBIGUOUS]
+    return best, next((one for one in close if one.unlike(best)), None)
+
+
+def _tried(frames: list[Detections], geometry: Geometry, prior: MotionPrior) -> list[Followed]:
+    models = learning.first_models(frames, geometry, prior)
+    return sorted((follow(frames, geometry, model) for model in models), key=_by_surprise)
+
+
+def _believable(one: Followed, frames: list[Detections]) -> bool:
+    blobs = max(sum(len(frame) for frame in frames), 1)
+    foreseen = one.model.learned and one.surprise < UNSURPRISING * blobs
+    return foreseen and learning.agrees(one.tracks, one.model)
+
+
+def _by_surprise(one: Followed) -> float:
+    return one.surprise
