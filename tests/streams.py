@@ -103,9 +103,7 @@ def stream(
         for _ in range(specks):
             speck = blob(*rng.uniform((0, 0), (view[1], view[0])), 3.0, 3.0, view)
             blobs += [speck] if speck is not None else []
-        sightings.append(
-            Sighting(index=index, t_ns=round((t - start) * 1e9), blobs=tuple(blobs))
-        )
+        sightings.append(Sighting(index=index, t_ns=round((t - start) * 1e9), blobs=tuple(blobs)))
     return Stream(sightings, np.sort(crossing) - start, view, line, rng)
 
 

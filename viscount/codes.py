@@ -113,11 +113,6 @@ class Code(Enum):
         "regions move together as if one part were seen in pieces, or pairs as two",
         "give or teach the part's size along the fall",
     )
-    TRACKS_BROKEN = (
-        "tracks_broken",
-        "some parts appeared or vanished in the middle of the view",
-        "recount the marked places on the line strip; improve light or frame rate",
-    )
     PARTS_IN_LAST_FRAME = (
         "parts_in_last_frame",
         "the clip ends while parts are still above the line",
@@ -138,11 +133,6 @@ class Code(Enum):
         "detector_failed",
         "the detector broke in the middle of the run",
         "report the error to the plugin's owner; use the built-in detector",
-    )
-    INTERRUPTED = (
-        "interrupted",
-        "the run was interrupted before the end of the clip",
-        "run it again to the end",
     )
     # what was taken for granted (the tally's `assumed`)
     LINE_ASSUMED = (

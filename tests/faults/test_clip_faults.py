@@ -99,7 +99,7 @@ def test_a_recorder_killed_inside_a_picture(write_clip: ClipMaker, tmp_path: Pat
         place = data.index(name) + at
         data[place : place + 4] = bytes(4)
     path = tmp_path / "killed.avi"
-    path.write_bytes(data[: places[21] - 200])
+    path.write_bytes(data[: places[20] + 700])
     with ClipReader(path, threads=1) as clip:
         *_, last = clip
         report = clip.report()
@@ -222,7 +222,7 @@ def sound_with_a_cover(path: Path) -> Path:
     with av.open(path, "w") as container:
         sound, cover = container.add_stream("aac", rate=44_100), container.add_stream("mjpeg")
         cover.width, cover.height, cover.pix_fmt = 64, 48, "yuvj420p"
-        cover.disposition = Disposition.attached_pic
+        cover.disposition = Disposition.attached_pic.value
         frame = av.AudioFrame.from_ndarray(np.zeros((1, 4096), np.float32), "fltp", "mono")
         frame.sample_rate = 44_100
         picture = av.VideoFrame(64, 48, "yuvj420p")

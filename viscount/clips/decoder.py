@@ -38,11 +38,6 @@ class Faults:
     broken_off: bool = False
 
 
-def stamp_of(packet: "Packet[VideoStream]") -> int | None:
-    """Return the packet's time of presentation, else of decoding, in ticks."""
-    return packet.pts if packet.pts is not None else packet.dts
-
-
 class Decoder:
     """Decodes one video stream from its beginning to its end, once.
 
@@ -83,6 +78,10 @@ class Decoder:
                 yield packet
         yield None
 
+    def stamp_of(self, packet: "Packet[VideoStream]") -> int | None:
+        """Return the time of the packet's picture, or, in decoding order, of one picture."""
+        return packet.dts if packet.pts is None or self._in_decode_order else packet.pts
+
     def _note(self, packet: "Packet[VideoStream]") -> None:
         if packet.dts is not None:
             self._decode_stamps.append(packet.dts)
@@ -111,7 +110,7 @@ class Decoder:
         return frame.pts if frame.pts is not None and not self._in_decode_order else decode_stamp
 
     def _suspect(self, packet: "Packet[VideoStream]") -> None:
-        stamp = stamp_of(packet)
+        stamp = self.stamp_of(packet)
         self._suspect_from = min(self._suspect_from, -math.inf if stamp is None else stamp)
 
     def _is_damaged(self, frame: VideoFrame, stamp: int | None) -> bool:

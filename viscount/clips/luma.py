@@ -16,6 +16,10 @@ from numpy.typing import NDArray
 
 Pixels = NDArray[np.uint8]
 
+# Layouts whose luma is every second byte, and the first of them. FFmpeg's own unpacking writes
+# past the end of a line in some versions when the width is odd.
+_PACKED = {"yuyv422": 0, "yvyu422": 0, "uyvy422": 1, "ya8": 0}
+
 
 def luma(frame: VideoFrame) -> Pixels:
     """Return the picture's luma, uint8, (H, W), read-only, as it lies in the file.
@@ -26,6 +30,10 @@ def luma(frame: VideoFrame) -> Pixels:
     layout = frame.format
     if _needs_grey(layout):
         return _frozen(_grey(frame))
+    if layout.name in _PACKED and frame.planes[0].line_size > 0:
+        first = _PACKED[layout.name]
+        every_second = _plane(frame, 2)[:, first : first + 2 * frame.width : 2]
+        return _frozen(np.ascontiguousarray(every_second))
     if not _has_luma_plane(layout) or frame.planes[0].line_size < 0:
         frame = _planar(frame)
         layout = frame.format
@@ -105,8 +113,12 @@ def _grey(frame: VideoFrame) -> Pixels:
 
 
 def _planar(frame: VideoFrame) -> VideoFrame:
-    """Unpack luma into a plane of its own. Equal ranges on both sides leave its values alone."""
-    target = "yuv444p" if frame.format.name == "yuv422p" else "yuv422p"
+    """Give luma a plane of its own. Equal ranges on both sides leave its values alone."""
+    layout = frame.format
+    if len(layout.components) == 1:
+        target = "gray16le" if layout.components[0].bits == 8 else "gray"
+    else:
+        target = "yuv444p" if layout.name == "yuv422p" else "yuv422p"
     return frame.reformat(format=target, src_color_range="JPEG", dst_color_range="JPEG")
 
 

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from viscount.clips.boxes import read_boxes
 from viscount.clips.container import open_container
-from viscount.clips.decoder import Decoded, Decoder, stamp_of
+from viscount.clips.decoder import Decoded, Decoder
 from viscount.clips.header import exact, read_header, stated_duration_s, stated_rate
 from viscount.clips.log import PictureLog
 from viscount.clips.luma import Pixels, luma, orientation
@@ -222,8 +222,9 @@ def _packet_stamps(path: Path, most: int | None = None) -> list[int | None]:
     """Return the time stamps of the file's packets, in order of storage."""
     container, stream = open_container(path)
     with container:
-        packets = islice(Decoder(container, stream).packets(), most)
-        return [stamp_of(packet) for packet in packets if packet is not None]
+        decoder = Decoder(container, stream)
+        packets = islice(decoder.packets(), most)
+        return [decoder.stamp_of(packet) for packet in packets if packet is not None]
 
 
 def _file_interval_ns(path: Path, tick_ns: Fraction) -> Fraction | None:

@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 
 CLEARLY = 3.0
 """A place is clearly on one side of the line beyond this many sigma."""
+HIDDEN_LENGTHS = 1.0
+"""A part may have crossed the line hidden if it came out within this many of its lengths."""
 NEAR_SIGHTS = 5
 """Sightings on each side of a crossing that its time is fitted to when the whole path does
 not follow the law (a bounce, a change of light)."""
@@ -57,7 +59,7 @@ def _sides(track: Track) -> list[tuple[int, int]]:
     before, a part that left downstream is downstream after.
     """
     sides = []
-    if track.born == "entry" or (track.born == "beside" and track.along.speed > 0):
+    if track.born == "entry" or _hidden_at_the_line(track):
         sides.append((-1, -1))
     for index, sight in enumerate(track.sights):
         if abs(sight.y) > CLEARLY * np.sqrt(sight.var_y) or not sides:
@@ -65,6 +67,16 @@ def _sides(track: Track) -> list[tuple[int, int]]:
     if track.ended == "exit" and track.along.speed > 0:
         sides.append((1, len(track.sights)))
     return sides
+
+
+def _hidden_at_the_line(track: Track) -> bool:
+    """Whether the part came out from behind another one so soon after the line that it must
+    have crossed it hidden.
+    """
+    first = track.sights[0]
+    if track.born != "beside" or track.along.speed <= 0 or len(track.whole) < 3:
+        return False
+    return first.y < HIDDEN_LENGTHS * max(track.length, 1.0)
 
 
 def _settled(sides: list[tuple[int, int]]) -> list[tuple[int, int]]:
@@ -134,17 +146,35 @@ def fitted_path(track: Track, model: SpeedModel, last: int, first: int) -> Path:
     entering = track.born == "entry"
     path, misfit = fit(use, model, with_prior=entering)
     if misfit > 4.0 and len(track.sights) > 4:
-        near = track.sights[max(last - NEAR_SIGHTS + 1, 0) : first + NEAR_SIGHTS]
+        near = _next_to(track.sights, max(last, 0), min(first, len(track.sights) - 1))
         whole = [s for s in near if s.whole and s.alone] or near
         path, misfit = fit(whole, model, with_prior=False)
     return path
 
 
+def _next_to(sights: list[Sight], last: int, first: int) -> list[Sight]:
+    """Return the sightings around a crossing, as far as the motion keeps its direction."""
+    heading = 1 if sights[first].y >= sights[last].y else -1
+    low, high = last, first
+    while (
+        low > 0 and last - low < NEAR_SIGHTS and heading * (sights[low].y - sights[low - 1].y) > 0
+    ):
+        low -= 1
+    end = len(sights) - 1
+    while (
+        high < end
+        and high - first < NEAR_SIGHTS
+        and heading * (sights[high + 1].y - sights[high].y) > 0
+    ):
+        high += 1
+    return sights[low : high + 1]
+
+
 def fit(sights: list[Sight], model: SpeedModel, *, with_prior: bool) -> tuple[Path, float]:
     """Fit place and speed by weighted least squares; return the path and chi² per freedom.
 
-    The covariance is widened by chi² where that exceeds 1 (Birge ratio). With `with_prior`
-    the speed model takes part as one more observation.
+    The covariance is widened by chi² where that is clearly above 1 (Birge ratio). With
+    `with_prior` the speed model takes part as one more observation.
     """
     t = np.array([s.t_s for s in sights])
     y = np.array([s.y for s in sights])
@@ -167,8 +197,9 @@ def fit(sights: list[Sight], model: SpeedModel, *, with_prior: bool) -> tuple[Pa
     residual = flat - place - speed * dt
     freedom = max(len(sights) - (1 if with_prior else 2), 1)
     misfit = float((weight * residual**2).sum() / freedom)
-    # One or two residuals say little of the scatter: believe chi² by its own freedom.
-    widen = 1.0 + max(misfit - 1.0, 0.0) * freedom / (freedom + 3.0)
+    # chi² scatters by sqrt(2 / freedom) of itself: only beyond twice that it says something.
+    usual = 1.0 + 2.0 * np.sqrt(2.0 / freedom)
+    widen = max(misfit / usual, 1.0)
     path = Path(
         t_s=t0,
         y=float(place),

@@ -50,8 +50,11 @@ def explain(
 ) -> tuple[Followed, Followed | None]:
     """Return the best explanation of a pour, and a rival that could not be told from it."""
     tried = _tried(frames, geometry, prior)
-    if not prior.sure and not _believable(tried[0], frames):
-        free = replace(prior, acceleration_px_s2=None, speed_px_s=None)
+    doubted = not prior.sure or prior.speed_px_s is not None
+    if doubted and not _believable(tried[0], frames):
+        # What the outlet file says may be wrong; then the clip itself decides.
+        known = prior.acceleration_px_s2 if prior.sure else None
+        free = replace(prior, acceleration_px_s2=known, speed_px_s=None)
         tried = sorted(tried + _tried(frames, geometry, free), key=_by_surprise)
     best = tried[0]
     close = [one for one in tried[1:] if one.surprise < best.surprise + AMBIGUOUS]

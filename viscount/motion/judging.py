@@ -29,8 +29,12 @@ SPECK = 0.1
 """A track whose largest area is below this share of the usual one is no part."""
 ENOUGH_SIGHTS = 4
 """From so many sightings on, a track may have a speed of its own."""
+CLUMP = 1.6
+"""A region this many times the usual one may be several parts at once."""
 LEAST_SPAN = 0.15
 """A track that appeared in plain view must be followed through this share of it."""
+LEAST_WHOLE = 3
+"""A track that did not come through the border must be seen whole so often."""
 LEAST_MOVE_PX = 2.0
 
 
@@ -39,6 +43,8 @@ class Usual:
     """What the parts of this pour look like: largest area in px, and speed at the line."""
 
     area: float | None
+    area_spread: float
+    """Robust standard deviation of those areas."""
     model: SpeedModel
     view: float
     """Length of the view along the fall, px."""
@@ -51,12 +57,14 @@ def usual(tracks: list[Track], model: SpeedModel, view: float) -> Usual:
     """
     moving = [t for t in tracks if len(t.whole) >= 2 and _moves(t)]
     if len(moving) < 5:
-        return Usual(area=None, model=model, view=view)
+        return Usual(area=None, area_spread=0.0, model=model, view=view)
     areas = np.array([_largest(t) for t in moving])
     weights = np.array([float(len(t.sights)) ** 2 for t in moving])
     order = np.argsort(areas)
     half = np.searchsorted(weights[order].cumsum(), 0.5 * weights.sum())
-    return Usual(area=float(areas[order][half]), model=model, view=view)
+    area = float(areas[order][half])
+    spread = float(1.4826 * np.median(np.abs(areas - area)))
+    return Usual(area=area, area_spread=spread, model=model, view=view)
 
 
 def passages(track: Track, look: Usual, origin_ns: int) -> list[Passage]:
@@ -76,7 +84,7 @@ def passages(track: Track, look: Usual, origin_ns: int) -> list[Passage]:
             across_px=c.x,
             length_px=_length(track),
             parts=1,
-            doubt=_doubt(track, c),
+            doubt=_doubt(track, c, look),
             first_frame=track.sights[0].frame,
             last_frame=track.sights[-1].frame,
         )
@@ -91,7 +99,17 @@ def _length(track: Track) -> float | None:
 
 def is_speck(track: Track, look: Usual) -> bool:
     """Whether the track is far smaller than the parts of this pour."""
-    return look.area is not None and _largest(track) < SPECK * look.area
+    usual = look.model.area_px if look.area is None else look.area
+    return _largest(track) < SPECK * usual
+
+
+def is_clump(track: Track, look: Usual) -> bool:
+    """Whether the track's region is all along too large for one part of this pour."""
+    if look.area is None:
+        return False
+    areas = [s.area for s in track.whole]
+    most = max(CLUMP * look.area, look.area + 5.0 * look.area_spread)
+    return bool(areas) and float(np.median(areas)) > most
 
 
 def is_part(track: Track, look: Usual) -> bool:
@@ -100,6 +118,8 @@ def is_part(track: Track, look: Usual) -> bool:
         return False
     if len(track.sights) == 1:
         return track.born == "entry" and track.ended == "exit" and look.model.learned
+    if track.born in ("midway", "beside", "side") and len(track.whole) < LEAST_WHOLE:
+        return False
     if track.born == "midway" and _span(track) < LEAST_SPAN * look.view:
         return False
     return _moves(track) and not _by_chance(track, look.model)
@@ -129,8 +149,9 @@ def _moves(track: Track) -> bool:
     return _span(track) > max(LEAST_MOVE_PX, 4.0 * sigma)
 
 
-def _doubt(track: Track, crossed: Crossing) -> float:
+def _doubt(track: Track, crossed: Crossing, look: Usual) -> float:
     doubt = USUAL
+    doubt += UNSURE if is_clump(track, look) else 0.0
     doubt += FEW_SIGHTS if len(track.sights) <= 2 else 0.0
     doubt += BY_BORDER if crossed.basis is Basis.EXTRAPOLATED else 0.0
     doubt += 0.0 if crossed.alone else NOT_ALONE

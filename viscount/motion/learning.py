@@ -66,6 +66,8 @@ def first_models(
             sigma_acceleration=_looseness(one, geometry, spacing, interval),
             length_px=length,
             sigma_length_px=sigma_length,
+            area_px=area,
+            interval_s=interval,
         )
         for one in chosen
         if one.support >= MIN_SUPPORT
@@ -73,7 +75,9 @@ def first_models(
     if models and _plain(models[0], spacing, interval):
         return models[:1]
     unlearned = _unlearned(geometry, interval, prior)
-    return models or [replace(unlearned, length_px=length, sigma_length_px=sigma_length)]
+    return models or [
+        replace(unlearned, length_px=length, sigma_length_px=sigma_length, area_px=area)
+    ]
 
 
 def _usual_length(frames: list[Detections], area: float) -> tuple[float, float]:
@@ -143,6 +147,7 @@ def _unlearned(geometry: Geometry, interval: float, prior: MotionPrior) -> Speed
         spread=PRIOR_SPREAD * prior.speed_tolerance if known else 0.7,
         acceleration=prior.acceleration_px_s2 or 0.0,
         sigma_acceleration=0.3 * speed**2 / view,
+        interval_s=interval,
         learned=False,
     )
 

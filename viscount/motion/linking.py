@@ -126,7 +126,7 @@ class Linker:
             return np.full(ahead.y.shape, FORBIDDEN)
         var_y = ahead.var_y + self._noise_y(now)
         var_x = ahead.var_x + now.var_x + SIDE_NOISE_PX2
-        d_y = (now.y - ahead.y) ** 2 / var_y
+        d_y = (_leaving(now, ahead.length) - ahead.y) ** 2 / var_y
         d_x = (now.x - ahead.x) ** 2 / var_x
         unlike = np.log(now.area / ahead.area[:, None]) ** 2 / (2 * AREA_SIGMA**2)
         cut = now.cut | np.array([not t.sights[-1].whole for t in tracks])[:, None]
@@ -189,6 +189,7 @@ class Linker:
                 extra_y = 0.0 if alone[j] else (0.3 * float(now.length[j])) ** 2
                 extra_x = 0.0 if alone[j] else (0.3 * float(now.high[j] - now.low[j])) ** 2
                 sight = _sight(now, j, float(noise[j]) + extra_y, alone=bool(alone[j]))
+                sight.y = float(_leaving(now, np.array([track.length]))[0, j])
                 track.take(sight, float(now.var_x[j]) + SIDE_NOISE_PX2 + extra_x)
                 still.append(track)
                 continue
@@ -241,6 +242,15 @@ class Linker:
         )
         track.show(_sight(now, j, var_y, alone=alone))
         return track
+
+
+def _leaving(now: Detections, length: Floats) -> Floats:
+    """Return the centres (n, m) that the blobs have if they are these tracks' parts.
+
+    A part that is leaving shows its tail only; its own length says where its centre is.
+    """
+    half = 0.5 * np.maximum(length[:, None], now.length)
+    return np.where(now.cut_head & ~now.cut_tail, now.tail + half, now.y)
 
 
 def _assign(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, int]]:

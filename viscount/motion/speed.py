@@ -46,12 +46,16 @@ class SpeedModel:
     spread: float
     acceleration: float
     sigma_acceleration: float
+    interval_s: float = 0.0
+    """From frame to frame; 0 where unknown."""
     learned: bool = True
     sigma_shape_px: float = 0.0
     """Scatter of a part's centre about its path, beyond the detector's own sigma."""
     length_px: float = 0.0
     """Usual length of a part along the fall; 0 where none was seen whole."""
     sigma_length_px: float = 0.0
+    area_px: float = 0.0
+    """Area such that half of all foreground lies in larger regions; 0 where unknown."""
 
     def at(self, t_s: Floats | float) -> Floats:
         """Return the speed at the line at `t_s`."""

@@ -15,6 +15,7 @@ import numpy as np
 from viscount.codes import Code
 from viscount.motion import judging, learning, pieces
 from viscount.motion.detections import Detections, detections
+from viscount.motion.findings import findings
 from viscount.motion.following import explain
 from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
@@ -28,8 +29,6 @@ LEARNING_WINDOW_S = 2.0
 """Live: how much of the past the speeds are learned from."""
 RELEARN_EVERY = 8
 """Live: frames from one learning to the next."""
-MANY_LONE = 3
-"""So many parts seen once only, and more than were followed, make a count invalid."""
 LEADING_FRAMES = 2
 """Empty frames kept before a pour: they show that its first part was not there before."""
 
@@ -192,12 +191,8 @@ class Tracker:
         return parts
 
     def _note(self, ended: list[Track], parts: list[Track], look: judging.Usual) -> None:
-        if any(t.ended == "last frame" and t.sights[-1].y < 0 and t.along.speed > 0 for t in parts):
-            self._say_once(Level.INFO, Code.PARTS_IN_LAST_FRAME, Code.PARTS_IN_LAST_FRAME.meaning)
-        lone = sum(len(t.sights) == 1 and not judging.is_speck(t, look) for t in ended)
-        if lone >= MANY_LONE and lone > sum(len(t.sights) > 1 for t in parts):
-            text = f"{lone} parts were seen once only, too rarely to be followed"
-            self._say_once(Level.INVALID, Code.TOO_FEW_SIGHTINGS, text)
+        for notice in findings(ended, parts, look, self._prior):
+            self._say_once(notice.level, notice.code, notice.text)
 
     def _numbered(self, found: list[Passage]) -> list[Passage]:
         found = sorted(found, key=lambda p: (p.t_ns, p.across_px))

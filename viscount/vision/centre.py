@@ -61,14 +61,14 @@ def blob_of(region: Region, shape: tuple[int, ...], *, vertical: bool) -> Blob:
     if abs(moments["m00"]) < _PURE * region.total:
         moments = cv2.moments(_one_sign(region, moments["m00"]))
     mass = moments["m00"]
-    cx, cy = moments["m10"] / mass, moments["m01"] / mass
-    reach = cv2.moments(region.reach)
-    n = reach["m00"]
-    off_x, off_y = reach["m10"] / n - cx, reach["m01"] / n - cy
+    xx, xy, yy = _spread(moments["mu20"] / mass, moments["mu11"] / mass, moments["mu02"] / mass)
+    cx = region.left + moments["m10"] / mass
+    cy = region.top + moments["m01"] / mass
+    reach = cv2.countNonZero(region.reach)
     faint = (_FAINT * region.noise / region.strength) ** 2
-    noise = (1 + faint) * (region.noise / mass) ** 2
-    var_x = noise * (reach["mu20"] + n * off_x * off_x) + _EDGE_VARIANCE / (w * w)
-    var_y = noise * (reach["mu02"] + n * off_y * off_y) + _EDGE_VARIANCE / (h * h)
+    noise = (1 + faint) * reach * (region.noise / mass) ** 2
+    var_x = noise * _noise_moment(xx, w, region.rim, cx - x) + _EDGE_VARIANCE / (w * w)
+    var_y = noise * _noise_moment(yy, h, region.rim, cy - y) + _EDGE_VARIANCE / (h * h)
     widths = cv2.reduce(
         region.own[y - region.top : y - region.top + h, x - region.left : x - region.left + w],
         1 if vertical else 0,
@@ -76,15 +76,15 @@ def blob_of(region: Region, shape: tuple[int, ...], *, vertical: bool) -> Blob:
         dtype=cv2.CV_32S,
     )
     profile = widths.reshape(-1).astype(np.uint16)
-    profile.flags.writeable = False
+    profile.setflags(write=False)
     return Blob(
-        x_px=region.left + cx,
-        y_px=region.top + cy,
+        x_px=cx,
+        y_px=cy,
         sigma_x_px=math.sqrt(var_x),
         sigma_y_px=math.sqrt(var_y),
         area_px=float(region.area),
         box=(x, y, x + w, y + h),
-        moments=_spread(moments["mu20"] / mass, moments["mu11"] / mass, moments["mu02"] / mass),
+        moments=(xx, xy, yy),
         profile=profile,
         cut_by_edge=x == 0 or y == 0 or x + w == shape[1] or y + h == shape[0],
     )
@@ -95,6 +95,16 @@ def _spread(xx: float, xy: float, yy: float) -> tuple[float, float, float]:
     xx, yy = max(xx, _PIXEL), max(yy, _PIXEL)
     most = math.sqrt(xx * yy)
     return xx, min(max(xy, -most), most), yy
+
+
+def _noise_moment(moment: float, width: int, rim: int, centre: float) -> float:
+    """Return the second moment about the centre of the pixels that bring in noise.
+
+    They reach further than the weights, by the rim and half a pixel of soft edge; where the
+    weights lie off the middle of the region the noise does not.
+    """
+    off = centre - (width - 1) / 2
+    return moment * ((width + 2 * rim + 1) / width) ** 2 + off * off
 
 
 def _one_sign(region: Region, total: float) -> MatLike:

@@ -14,8 +14,8 @@ from viscount.vision.centre import along_fall
 from viscount.vision.regions import Scene, find_regions
 from viscount.vision.watch import Watch
 
-_STRIPS = 16
-"""The background is renewed strip by strip, one with each frame, at an even cost."""
+_STRIPS, _FRAMES_PER_STRIP = 8, 4
+"""The background is renewed strip by strip, so that no single frame bears the whole cost."""
 
 _CLEARANCE_PX = 3
 """The background is not renewed this near a foreground pixel."""
@@ -34,14 +34,14 @@ class DifferenceOptions(Options):
     min_significance : regions whose summed difference is less than this many sigma of its
         own noise are left out.
     learning_rate : share of a new frame in the background at each of its renewals, which come
-        every 16 frames; 0 keeps the background as it was first learned.
+        every 32 frames; 0 keeps the background as it was first learned.
     """
 
     threshold_sigma: float = Field(4.5, ge=2, le=30)
     least_contrast: float = Field(4, ge=1, le=200)
     min_area_px: int = Field(4, ge=1)
     min_significance: float = Field(15, ge=0)
-    learning_rate: float = Field(0.06, ge=0, le=0.5)
+    learning_rate: float = Field(0.1, ge=0, le=0.5)
 
 
 class DifferenceDetector:
@@ -86,7 +86,7 @@ class DifferenceDetector:
         if gain != self._gain:
             self._lay(gain)
         cv2.absdiff(pixels, self._level, dst=self._difference)
-        cv2.compare(self._difference, watch.threshold, cv2.CMP_GT, dst=self._mask)
+        np.greater(self._difference, watch.threshold, out=self._foreground)
         scene = Scene(
             pixels=pixels, level=watch.background.level, sigma=watch.background.sigma, gain=gain
         )
@@ -106,7 +106,8 @@ class DifferenceDetector:
         shape = self._watch.background.level.shape
         self._level = np.empty(shape, np.uint8)
         self._difference = np.empty(shape, np.uint8)
-        self._mask = np.empty(shape, np.uint8)
+        self._foreground = np.empty(shape, bool)
+        self._mask = self._foreground.view(np.uint8)
         rows = -(-shape[0] // _STRIPS)
         self._strips = [slice(top, min(top + rows, shape[0])) for top in range(0, shape[0], rows)]
         self._turn = 0
@@ -119,16 +120,19 @@ class DifferenceDetector:
 
     def _step(self, pixels: NDArray[np.uint8]) -> None:
         """Let one strip of the background follow slow light, but never near foreground."""
-        strip = self._strips[self._turn]
-        self._turn = (self._turn + 1) % len(self._strips)
+        self._turn = (self._turn + 1) % (_FRAMES_PER_STRIP * len(self._strips))
+        number, wait = divmod(self._turn, _FRAMES_PER_STRIP)
+        if wait:
+            return
+        strip = self._strips[number]
         top = max(0, strip.start - _CLEARANCE_PX)
         near = cv2.dilate(self._mask[top : strip.stop + _CLEARANCE_PX], _CLEARANCE)
-        free = cv2.bitwise_not(near[strip.start - top :][: strip.stop - strip.start])
+        free = (near == 0).view(np.uint8)[strip.start - top :][: strip.stop - strip.start]
         level = self._watch.background.level
         now: MatLike = pixels[strip]
         if self._gain != 1:
             now = cv2.convertScaleAbs(now, alpha=1 / self._gain)
         cv2.accumulateWeighted(now, level[strip], self._options.learning_rate, mask=free)
         cv2.convertScaleAbs(level[strip], dst=self._level[strip], alpha=self._gain)
-        if not self._turn:
+        if number == 0:
             self._watch.light.renew(level)

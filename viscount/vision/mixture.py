@@ -83,7 +83,7 @@ class MixtureDetector:
         pixels: MatLike = frame.pixels
         if gain != 1:
             pixels = cv2.convertScaleAbs(pixels, alpha=1 / gain)
-        mask = self._mixture.apply(pixels, learningRate=0)
+        mask = (self._mixture.apply(pixels, learningRate=0) > 0).view(np.uint8)
         scene = Scene(
             pixels=frame.pixels, level=self._level, sigma=watch.background.sigma, gain=gain
         )

@@ -5,7 +5,7 @@ of the region around it, never a region of its own.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 RIM_PX = 2
 """How far a soft edge reaches beyond the foreground mask."""
 
-_WIDE_RIM = np.ones((2 * RIM_PX + 1, 2 * RIM_PX + 1), np.uint8)
 _RIM = np.ones((3, 3), np.uint8)
+_WIDE_RIM = np.ones((2 * RIM_PX + 1, 2 * RIM_PX + 1), np.uint8)
 
 _STRONG = 15.0
 """Noise sigma of mean difference from which on the mask itself reaches far enough into soft
@@ -73,6 +73,7 @@ class Region:
     left, top : place in the frame of the arrays' first pixel; they hold the box and its rim.
     own : uint8, 1 where this region is foreground.
     reach : uint8, 1 there and on its rim, but not beside a neighbour.
+    rim : how far `reach` goes beyond `own`, in px.
     weights : float32, signed difference from the empty scene within `reach`.
     area : number of pixels of `own`.
     total : sum of the absolute weights over `own`.
@@ -87,10 +88,15 @@ class Region:
     top: int
     own: MatLike
     reach: MatLike
+    rim: int
     weights: MatLike
     area: int
     total: float
     noise: float
+
+    def reach_at(self, x0: int, y0: int, x1: int, y1: int) -> MatLike:
+        """Return `reach` in a box of the frame that lies within the arrays."""
+        return self.reach[y0 - self.top : y1 - self.top, x0 - self.left : x1 - self.left]
 
     @property
     def strength(self) -> float:
@@ -109,7 +115,7 @@ def find_regions(
 
     Parameters
     ----------
-    mask : uint8 (H, W), 0 background, 255 foreground.
+    mask : uint8 (H, W), 0 background, 1 foreground.
     scene : the frame that the mask belongs to.
     least_area_px : regions with fewer foreground pixels are left out.
     least_significance : regions whose summed difference is less than this many sigma of the
@@ -130,50 +136,59 @@ def _cut_out(
     left, top = (parent.left, parent.top) if parent else (0, 0)
     height, width = mask.shape
     contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    for contour in contours:
-        x, y, w, h = cv2.boundingRect(contour)
+    boxes = [cv2.boundingRect(contour) for contour in contours]
+    crowded = _crowded(boxes)
+    for k, (x, y, w, h) in enumerate(boxes):
         if w * h < least_area_px:
             continue
         x0, y0 = max(0, x - RIM_PX), max(0, y - RIM_PX)
         x1, y1 = min(width, x + w + RIM_PX), min(height, y + h + RIM_PX)
-        here = mask[y0:y1, x0:x1]
-        own: MatLike = np.zeros(here.shape, np.uint8)
-        cv2.drawContours(own, [contour], 0, 1, cv2.FILLED, offset=(-x0, -y0))
-        own = cv2.bitwise_and(own, here)
+        own = here = mask[y0:y1, x0:x1]
+        if k in crowded:
+            own = np.zeros(here.shape, np.uint8)
+            cv2.drawContours(own, contours, k, 1, cv2.FILLED, offset=(-x0, -y0))
+            own = cv2.bitwise_and(own, here)
         area = cv2.countNonZero(own)
         if area < least_area_px:
             continue
-        frame = (slice(y0 + top, y1 + top), slice(x0 + left, x1 + left))
-        level = scene.level[frame]
+        x, y, x0, x1, y0, y1 = x + left, y + top, x0 + left, x1 + left, y0 + top, y1 + top
+        level = scene.level[y0:y1, x0:x1]
         if scene.gain != 1:
             level = np.minimum(level * np.float32(scene.gain), 255)
-        weights = scene.pixels[frame] - level
+        weights = scene.pixels[y0:y1, x0:x1] - level
         total = cv2.norm(weights, cv2.NORM_L1, own)
-        noise = scene.sigma.item(y + top + h // 2, x + left + w // 2)
-        reach = cv2.dilate(own, _RIM if total > _STRONG * noise * area else _WIDE_RIM)
-        if cv2.countNonZero(here) > area:
+        noise = scene.sigma.item(y + h // 2, x + w // 2)
+        strong = total > _STRONG * noise * area
+        reach = cv2.dilate(own, _RIM if strong else _WIDE_RIM)
+        if k in crowded:
             reach = _clear_of_neighbours(reach, own, here)
         if parent:
-            reach = cv2.bitwise_and(reach, parent.reach[y0:y1, x0:x1])
+            reach = cv2.bitwise_and(reach, parent.reach_at(x0, y0, x1, y1))
+        weights *= reach
         yield Region(
-            x=x + left,
-            y=y + top,
-            w=w,
-            h=h,
-            left=x0 + left,
-            top=y0 + top,
-            own=own,
-            reach=reach,
-            weights=weights * reach,
-            area=area,
-            total=total,
-            noise=noise,
+            x, y, w, h, x0, y0, own, reach, 1 if strong else RIM_PX, weights, area, total, noise
         )
+
+
+def _crowded(boxes: Sequence[Sequence[int]]) -> set[int]:
+    """Return which boxes, with their rims, meet another box."""
+    crowded: set[int] = set()
+    order = sorted(range(len(boxes)), key=lambda k: boxes[k][1])
+    for place, upper in enumerate(order):
+        x, y, w, h = boxes[upper]
+        x0, x1, y1 = x - RIM_PX, x + w + RIM_PX, y + h + RIM_PX
+        for lower in order[place + 1 :]:
+            other = boxes[lower]
+            if other[1] >= y1:
+                break
+            if other[0] < x1 and other[0] + other[2] > x0:
+                crowded.update((upper, lower))
+    return crowded
 
 
 def _clear_of_neighbours(reach: MatLike, own: MatLike, here: MatLike) -> MatLike:
     """Take away from the rim what lies beside another region's foreground."""
-    others = cv2.subtract(np.minimum(here, 1), own)
+    others = cv2.subtract(here, own)
     return cv2.max(own, cv2.subtract(reach, cv2.dilate(others, _RIM)))
 
 
@@ -182,7 +197,7 @@ def _outlined(region: Region, scene: Scene, least_area_px: int) -> list[Region]:
     outline = _OUTLINE * region.strength
     if outline < max(_CLEAR_GREY, _CLEAR_SIGMA * region.noise):
         return [region]
-    core = np.uint8(255) * (np.abs(region.weights) > outline) * region.own
+    core = (np.abs(region.weights) > outline).view(np.uint8) * region.own
     near = cv2.dilate(core, _HALO)
     if cv2.countNonZero(cv2.subtract(region.own, near)) > _HALO_LOSS * region.area:
         return [region]

@@ -84,11 +84,19 @@ def test_deeper_planes_are_shifted_down(layout: str, order: str, up: int) -> Non
     np.testing.assert_array_equal(pixels, grey())
 
 
-@pytest.mark.parametrize(("layout", "first"), [("yuyv422", 0), ("yvyu422", 0), ("uyvy422", 1)])
-def test_luma_packed_with_chroma_keeps_its_values(layout: str, first: int) -> None:
+@pytest.mark.parametrize(
+    ("layout", "first"), [("yuyv422", 0), ("yvyu422", 0), ("uyvy422", 1), ("ya8", 0)]
+)
+def test_luma_packed_with_something_else_keeps_its_values(layout: str, first: int) -> None:
     frame = blank(layout)
     width = SHAPE[1]
     rows(frame)[: SHAPE[0], first : first + 2 * width : 2] = grey()
+    np.testing.assert_array_equal(luma(frame), grey())
+
+
+def test_luma_packed_with_chroma_and_alpha_keeps_its_values() -> None:
+    frame = blank("vuya")
+    rows(frame)[: SHAPE[0], 2 : 4 * SHAPE[1] : 4] = grey()
     np.testing.assert_array_equal(luma(frame), grey())
 
 

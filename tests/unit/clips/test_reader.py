@@ -312,6 +312,44 @@ def test_bare_streams_carry_no_times(write_clip: ClipMaker, name: str) -> None:
     assert not report.header.timed
 
 
+@pytest.mark.parametrize(
+    ("name", "codec", "pix_fmt", "options"),
+    [
+        ("clip.avi", "libx264", "yuv420p", {"bf": "3"}),
+        ("clip.avi", "mjpeg", "yuvj420p", {}),
+        ("clip.mkv", "libx264", "yuv420p", {"bf": "3"}),
+        ("clip.mp4", "libx264", "yuv420p", {"bf": "3"}),
+    ],
+)
+@pytest.mark.parametrize("capture_fps", [None, 240.0])
+def test_times_are_known_before_decoding(
+    write_clip: ClipMaker,
+    name: str,
+    codec: str,
+    pix_fmt: str,
+    options: dict[str, str],
+    capture_fps: float | None,
+) -> None:
+    path = write_clip(
+        name,
+        numbered(50),
+        list(range(50)),
+        time_base=Fraction(1, 25),
+        codec=codec,
+        pix_fmt=pix_fmt,
+        codec_options=options,
+    )
+    with ClipReader(path, capture_fps=capture_fps) as clip:
+        known = clip.times_ns()
+        assert known is not None
+        assert known.tolist() == [picture.t_ns for picture in clip]
+
+
+def test_times_of_a_bare_stream_are_not_known(write_clip: ClipMaker) -> None:
+    with ClipReader(write_clip("clip.h264", numbered(9), range(0, 360, 40), **H264)) as clip:
+        assert clip.times_ns() is None
+
+
 def test_the_report_grows(write_clip: ClipMaker) -> None:
     pictures, stamps = field_clip()
     with ClipReader(write_clip("clip.mkv", pictures, stamps)) as clip:

@@ -1,0 +1,89 @@
+"""Assignment, births and deaths, and the filter behind the predictions."""
+
+import numpy as np
+import pytest
+
+from viscount.motion.linking import FORBIDDEN, _assign
+from viscount.motion.track import Axis
+
+
+@pytest.mark.parametrize(
+    ("cost", "columns", "total"),
+    [
+        # The example in scipy's docstring of optimize.linear_sum_assignment.
+        ([[4, 1, 3], [2, 0, 5], [3, 2, 2]], [1, 0, 2], 5),
+        # The examples in the tests of the tracking metrics package motmetrics (test_lap.py).
+        ([[6, 9, 1], [10, 3, 2], [8, 7, 4]], [2, 1, 0], 12),
+        ([[5, 5, 6], [1, 2, 5], [2, 4, 5]], None, 10),
+        ([[6, 4, 1], [10, 8, 2]], [1, 2], 6),
+        ([[6, 10], [4, 8], [1, 2]], None, 6),
+    ],
+)
+def test_assignment(cost: list[list[int]], columns: list[int] | None, total: int):
+    matrix = np.array(cost, dtype=float)
+    # Births and deaths dearer than any match: as many tracks as can are continued.
+    dear = 1e3
+    pairs = _assign(matrix, np.full(matrix.shape[1], dear), np.full(matrix.shape[0], dear))
+    assert sum(matrix[i, j] for i, j in pairs) == total
+    assert len(pairs) == min(matrix.shape)
+    if columns is not None:
+        assert [j for _, j in sorted(pairs)] == columns
+
+
+def test_a_match_dearer_than_death_and_birth_together_is_not_made():
+    matrix = np.array([[10.0]])
+    assert _assign(matrix, np.array([4.0]), np.array([5.0])) == []
+    assert _assign(matrix, np.array([6.0]), np.array([5.0])) == [(0, 0)]
+
+
+def test_forbidden_matches_are_never_made():
+    matrix = np.array([[FORBIDDEN, 1.0], [FORBIDDEN, 2.0]])
+    pairs = _assign(matrix, np.full(2, 30.0), np.full(2, 30.0))
+    assert pairs == [(0, 1)]
+
+
+def _axis(**changes: float) -> Axis:
+    values = {
+        "place": 0.0,
+        "speed": 0.0,
+        "var_place": 0.0,
+        "cov": 0.0,
+        "var_speed": 0.0,
+        "acceleration": 0.0,
+        "var_acceleration": 0.0,
+    }
+    return Axis(**(values | changes))
+
+
+@pytest.mark.parametrize(
+    ("dt", "variance", "expected"),
+    # filterpy 2.0 Q_discrete_white_noise: the block of place and speed.
+    [(1.0, 1.0, (0.25, 0.5, 1.0)), (0.01, 4.0, (1e-8, 2e-6, 4e-4))],
+)
+def test_process_noise(dt: float, variance: float, expected: tuple[float, ...]):
+    axis = _axis(var_acceleration=variance)
+    axis.advance(dt)
+    assert (axis.var_place, axis.cov, axis.var_speed) == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("index", "alpha", "beta"),
+    # Kalata (1984), from memory: r = (4 + L - sqrt(8 L + L²)) / 4, alpha = 1 - r²,
+    # beta = 2 (2 - alpha) - 4 sqrt(1 - alpha); scipy's solve_discrete_are gives the same.
+    [(1.0, 0.75, 0.5), (0.1, 0.36, 0.08), (2.0, 0.8541020, 0.7639320)],
+)
+def test_steady_gains_from_the_tracking_index(index: float, alpha: float, beta: float):
+    axis = _axis(var_place=100.0, var_speed=100.0, var_acceleration=index**2)
+    for _ in range(400):
+        axis.advance(1.0)
+        gain = 1.0 / (axis.var_place + 1.0)
+        found = axis.var_place * gain, axis.cov * gain
+        axis.correct(0.0, 1.0)
+    assert found == pytest.approx((alpha, beta), abs=1e-6)
+
+
+def test_a_known_acceleration_is_followed_without_noise():
+    axis = _axis(acceleration=9.80665, speed=1.0, var_place=1e-6, var_speed=1e-6)
+    axis.advance(0.25)
+    assert axis.place == pytest.approx(0.25 + 0.5 * 9.80665 * 0.0625)
+    assert axis.speed == pytest.approx(1.0 + 9.80665 * 0.25)

@@ -1,0 +1,258 @@
+"""The tracker on streams of sightings with known truth."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from streams import Stream, column, stream
+
+from viscount.codes import Code
+from viscount.motion.geometry import Geometry
+from viscount.motion.speed import MotionPrior
+from viscount.motion.tracker import Tracker
+from viscount.values import Blob, Direction, Falls, Level, Passage
+
+SCALE = 4.0
+G = 9806.65 * SCALE
+BELT = MotionPrior(acceleration_px_s2=0.0)
+
+
+def follow(made: Stream, prior: MotionPrior = BELT, **more) -> tuple[list[Passage], Tracker]:
+    height, width = made.view
+    geometry = Geometry(
+        falls=Falls.DOWN, line_px=made.line, view=(0, 0, width, height), picture=made.view
+    )
+    tracker = Tracker(geometry, prior, **more)
+    found = [p for s in made.sightings for p in tracker.feed(s)] + tracker.finish()
+    return sorted(found, key=lambda p: p.t_ns), tracker
+
+
+def times_s(found: list[Passage]) -> np.ndarray:
+    return np.array([p.t_ns for p in found if p.parts]) * 1e-9
+
+
+@pytest.mark.parametrize("fps", [240, 120, 60])
+@pytest.mark.parametrize(
+    "prior",
+    [
+        MotionPrior(acceleration_px_s2=G, falling=True),
+        MotionPrior(falling=True),
+        MotionPrior(),
+    ],
+    ids=["gravity", "falling", "nothing"],
+)
+def test_a_column_of_sixty_is_counted_and_timed(fps: int, prior: MotionPrior):
+    # 60 stacked screws empty in 530 ms, 28 ms apart at first and 4.4 ms at last
+    # (common practice, no source): at 60 frames a second each part moves over three spacings.
+    release, pitches_s = column(60, 0.53)
+    made = stream(
+        release, pitches_s * 5.5 * SCALE, acceleration=G, lip=-120, fps=fps, size=(28, 20)
+    )
+    found, tracker = follow(made, prior)
+    assert len(found) == 60
+    error_ms = 1e3 * (times_s(found) - made.crossings_s)
+    assert np.sqrt((error_ms**2).mean()) < 0.03
+    honest = np.std(error_ms / np.array([1e-6 * p.sigma_ns for p in found]))
+    assert 0.8 < honest < 1.25
+    assert not any(n.level is not Level.INFO for n in tracker.notices)
+
+
+@pytest.mark.parametrize("fps", [125, 120, 300])
+def test_a_standing_pattern_is_counted_by_its_front_and_tail(fps: int):
+    # At 125 a second each part sits in the next frame where the one before it was.
+    made = stream(
+        0.1 + 0.008 * np.arange(20),
+        6000.0,
+        lip=-16,
+        fps=fps,
+        view=(160, 120),
+        line=80,
+        size=(16, 32),
+    )
+    found, _ = follow(made)
+    assert sum(p.parts for p in found) == 20
+    assert max(p.doubt for p in found) < 0.01
+
+
+def test_a_gap_is_bridged_with_the_right_elapsed_time():
+    made = stream(
+        0.1 + 0.05 * np.arange(8), 1200.0, lip=-16, fps=120, view=(480, 120), drop=(40, 41, 42)
+    )
+    found, _ = follow(made)
+    assert len(found) == 8
+    np.testing.assert_allclose(times_s(found), made.crossings_s, atol=5e-4)
+
+
+def test_missed_sightings_do_not_lose_parts():
+    made = stream(
+        0.1 + 0.05 * np.arange(20), 1500.0, lip=-16, fps=120, view=(480, 120), miss=0.05, seed=3
+    )
+    found, _ = follow(made)
+    assert sum(p.parts for p in found) == 20
+
+
+def test_specks_are_no_parts():
+    rng = np.random.default_rng(4)
+    made = stream(
+        np.sort(rng.uniform(0, 1, 40)),
+        1000.0,
+        acceleration=G,
+        lip=-40,
+        fps=60,
+        across=rng.uniform(20, 140, 40),
+        size=(8, 12),
+        specks=3,
+    )
+    found, _ = follow(made, MotionPrior(acceleration_px_s2=G))
+    assert sum(p.parts for p in found) == 40
+
+
+def test_a_blob_at_rest_is_said_and_never_counted():
+    made = stream([1.5], 1200.0, lip=-16, fps=60, lead_s=1.4, size=(16, 20))
+    lying = Blob(
+        x_px=30.0,
+        y_px=300.0,
+        sigma_x_px=0.1,
+        sigma_y_px=0.1,
+        area_px=300.0,
+        box=(20, 290, 40, 310),
+        moments=(33.0, 0.0, 33.0),
+        profile=np.full(20, 20, dtype=np.uint16),
+        cut_by_edge=False,
+    )
+    with_it = [replace(s, blobs=(*s.blobs, lying)) for s in made.sightings]
+    found, tracker = follow(replace(made, sightings=with_it))
+    assert [p.parts for p in found] == [1]
+    assert Code.PART_AT_REST in {n.code for n in tracker.notices}
+
+
+def test_what_goes_back_up_is_against():
+    made = stream([0.1], 1200.0, lip=-16, fps=120, size=(16, 20), view=(480, 120))
+    height = made.view[0]
+    flipped = [
+        replace(
+            s,
+            blobs=tuple(
+                replace(
+                    b,
+                    y_px=height - 1 - b.y_px,
+                    box=(b.box[0], height - b.box[3], b.box[2], height - b.box[1]),
+                )
+                for b in s.blobs
+            ),
+        )
+        for s in made.sightings
+    ]
+    found, _ = follow(replace(made, sightings=flipped))
+    assert [p.direction for p in found] == [Direction.AGAINST]
+
+
+def test_too_fast_to_be_followed_is_invalid():
+    made = stream(
+        0.1 + 0.05 * np.arange(10), 9000.0, lip=-16, fps=30, view=(160, 120), line=80, size=(16, 20)
+    )
+    _, tracker = follow(made)
+    assert Code.TOO_FEW_SIGHTINGS in {n.code for n in tracker.notices if n.level is Level.INVALID}
+
+
+def test_speed_unlike_the_setting_is_said_and_the_count_stands():
+    made = stream(
+        0.1 + 0.05 * np.arange(10), 1500.0, lip=-16, fps=120, view=(480, 120), size=(16, 20)
+    )
+    found, tracker = follow(made, MotionPrior(acceleration_px_s2=0.0, speed_px_s=4000.0))
+    assert len(found) == 10
+    assert Code.SPEED_UNLIKE_SETTING in {n.code for n in tracker.notices}
+
+
+def test_a_stream_without_front_and_tail_is_doubted():
+    made = stream(
+        0.1 + 0.008 * np.arange(60),
+        6000.0,
+        lip=-16,
+        fps=125,
+        view=(160, 120),
+        line=80,
+        size=(16, 32),
+        start_s=0.25,
+        end_s=0.4,
+    )
+    _, tracker = follow(made)
+    doubts = {n.code for n in tracker.notices if n.level is not Level.INFO}
+    assert Code.PARTS_IN_FIRST_FRAME in doubts
+
+
+def test_parts_above_the_line_at_the_end_are_said():
+    made = stream([0.1, 0.2], 1200.0, lip=-16, fps=120, view=(480, 120), end_s=0.35)
+    found, tracker = follow(made)
+    assert len(found) == 1
+    assert Code.PARTS_IN_LAST_FRAME in {n.code for n in tracker.notices}
+
+
+def test_parts_seen_on_one_side_only_are_said():
+    made = stream(
+        0.1 + 0.05 * np.arange(6),
+        6000.0,
+        lip=-40,
+        fps=120,
+        view=(160, 120),
+        line=10,
+        size=(16, 24),
+    )
+    found, tracker = follow(made)
+    assert len(found) == 6
+    assert Code.LINE_NEAR_EDGE in {n.code for n in tracker.notices}
+
+
+def test_clumps_are_doubted():
+    made = stream(
+        0.1 + 0.06 * np.arange(8), 1500.0, lip=-30, fps=120, view=(480, 120), size=(16, 20)
+    )
+    big = stream([0.7], 1500.0, lip=-30, fps=120, view=(480, 120), size=(36, 40), lead_s=0.9)
+    shift = len(made.sightings) - len(big.sightings)
+    both = [
+        replace(s, blobs=(*s.blobs, *(big.sightings[k - shift].blobs if k >= shift else ())))
+        for k, s in enumerate(made.sightings)
+    ]
+    found, tracker = follow(replace(made, sightings=both))
+    assert Code.PARTS_MERGED in {n.code for n in tracker.notices if n.level is Level.DOUBT}
+    assert max(p.doubt for p in found) > 0.2
+
+
+def test_live_and_recorded_agree_on_an_easy_stream():
+    made = stream(
+        0.2 + 0.05 * np.arange(20), 1500.0, lip=-16, fps=120, view=(480, 120), size=(16, 20)
+    )
+    recorded, _ = follow(made)
+    live, _ = follow(made, lag_ns=100_000_000)
+    assert len(live) == len(recorded) == 20
+    np.testing.assert_allclose(times_s(live), times_s(recorded), atol=3e-4)
+
+
+def test_a_live_passage_never_changes_and_comes_in_time():
+    made = stream(
+        0.2 + 0.05 * np.arange(20), 1500.0, lip=-16, fps=120, view=(480, 120), size=(16, 20)
+    )
+    height, width = made.view
+    geometry = Geometry(
+        falls=Falls.DOWN, line_px=made.line, view=(0, 0, width, height), picture=made.view
+    )
+    tracker = Tracker(geometry, BELT, lag_ns=100_000_000)
+    for sighting in made.sightings:
+        for passage in tracker.feed(sighting):
+            # The lag, the way from the line to the border, and the frame that shows it gone.
+            assert sighting.t_ns - passage.t_ns < 100_000_000 + 200_000_000 + 30_000_000
+
+
+def test_memory_is_bounded_by_one_pour():
+    made = stream(
+        [0.1, 3.0, 6.0], 1500.0, lip=-16, fps=60, view=(480, 120), size=(16, 20), tail_s=3.0
+    )
+    height, width = made.view
+    geometry = Geometry(
+        falls=Falls.DOWN, line_px=made.line, view=(0, 0, width, height), picture=made.view
+    )
+    tracker = Tracker(geometry, BELT)
+    finals = [len(tracker.feed(s)) for s in made.sightings]
+    # Each pour is handed out when it has been quiet for a second, not at the end.
+    assert sum(finals) == 3
+    assert len(tracker._frames) <= 2

@@ -1,0 +1,98 @@
+"""What there is to say of a pour as a whole, beyond its single passages."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from viscount.codes import Code
+from viscount.motion.judging import Usual, is_clump, is_speck
+from viscount.motion.speed import MotionPrior
+from viscount.motion.track import Track
+from viscount.values import Level, Notice
+
+MANY_LONE = 3
+"""So many parts seen once only, and more than were followed, make a count invalid."""
+FOLLOWED = 3.0
+"""A part that is in view for so many frames is not seen once only by being fast."""
+MID_STREAM = 2
+"""So many parts on their way in the first frame, or in the last, are a stream."""
+ONE_SIDED = 0.3
+"""Share of parts that may be without a whole sighting on one side of the line."""
+
+
+def findings(
+    ended: list[Track], parts: list[Track], look: Usual, prior: MotionPrior
+) -> Iterator[Notice]:
+    """Yield the notices that a pour's tracks give rise to.
+
+    Parameters
+    ----------
+    ended : all tracks of the pour.
+    parts : those of them that are parts.
+    look : what its parts look like, and how they move.
+    prior : what the outlet file says of the motion.
+    """
+    yield from _seen_once(ended, parts, look)
+    yield from _borders_of_the_clip(parts, prior)
+    yield from _line_near_edge(parts)
+    yield from _clumps(parts, look)
+    yield from _speed(look, prior)
+
+
+def _seen_once(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[Notice]:
+    if look.model.learned and _sightings(look) > FOLLOWED:
+        return
+    lone = sum(len(t.sights) == 1 and not is_speck(t, look) for t in ended)
+    if lone >= MANY_LONE and lone > sum(len(t.sights) > 1 for t in parts):
+        text = f"{lone} parts were seen once only, too rarely to be followed"
+        yield Notice(level=Level.INVALID, code=Code.TOO_FEW_SIGHTINGS, text=text)
+
+
+def _sightings(look: Usual) -> float:
+    """Return in how many frames a part is seen on its way through the view."""
+    step = float(np.median(look.model.speed)) * look.model.interval_s
+    return look.view / max(step, 1e-9)
+
+
+def _borders_of_the_clip(parts: list[Track], prior: MotionPrior) -> Iterator[Notice]:
+    first = [t for t in parts if t.born == "first frame" and t.along.speed > 0]
+    last = [t for t in parts if t.ended == "last frame" and t.along.speed > 0]
+    if first:
+        # Without front and tail an even stream is explained by several speeds.
+        stream = min(len(first), len(last)) >= MID_STREAM and prior.speed_px_s is None
+        level = Level.DOUBT if stream else Level.INFO
+        text = f"{len(first)} in view when the clip begins"
+        yield Notice(level=level, code=Code.PARTS_IN_FIRST_FRAME, text=text)
+    above = sum(t.sights[-1].y < 0 for t in last)
+    if above:
+        text = f"{above} above the line when the clip ends"
+        yield Notice(level=Level.INFO, code=Code.PARTS_IN_LAST_FRAME, text=text)
+
+
+def _line_near_edge(parts: list[Track]) -> Iterator[Notice]:
+    through = [t for t in parts if len(t.whole) >= 1]
+    one_sided = sum(not _on_both_sides(t) for t in through)
+    if len(through) >= 3 and one_sided > ONE_SIDED * len(through):
+        text = f"{one_sided} of {len(through)} parts were seen whole on one side of the line only"
+        yield Notice(level=Level.INFO, code=Code.LINE_NEAR_EDGE, text=text)
+
+
+def _on_both_sides(track: Track) -> bool:
+    places = [s.y for s in track.whole]
+    return min(places) < 0 < max(places)
+
+
+def _clumps(parts: list[Track], look: Usual) -> Iterator[Notice]:
+    clumps = sum(is_clump(t, look) for t in parts)
+    if clumps:
+        text = f"{clumps} region{'s' if clumps > 1 else ''} too large for one part"
+        yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
+
+
+def _speed(look: Usual, prior: MotionPrior) -> Iterator[Notice]:
+    if prior.speed_px_s is None or not look.model.learned:
+        return
+    seen = float(np.median(look.model.speed))
+    if abs(seen / prior.speed_px_s - 1.0) > 1.2 * max(prior.speed_tolerance, 0.02):
+        text = f"{seen:.0f} px/s at the line, where the outlet file leads to {prior.speed_px_s:.0f}"
+        yield Notice(level=Level.DOUBT, code=Code.SPEED_UNLIKE_SETTING, text=text)
