@@ -1,6 +1,7 @@
 """The offline run: a recording in, a tally out."""
 
 import hashlib
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import islice
@@ -46,7 +47,7 @@ class Watcher(Protocol):
     """Looks at a run's frames as they are counted; must not keep or write their pixels."""
 
     def start(self, outlet: Outlet, line_px: float, frames: int | None) -> None:
-        """Hear what is counted, where the line is, and how many frames the file states."""
+        """Hear what is counted, where the line is, and how many frames there are, if known."""
         ...
 
     def frame(self, frame: Frame) -> None:
@@ -92,7 +93,7 @@ def count(
     >>> tally.count, tally.status.value
     (12, 'clean')
     """
-    if quiet_s <= 0:
+    if not (math.isfinite(quiet_s) and quiet_s > 0):
         raise UsageError(f"a quiet time of {quiet_s:g} s", allowed="more than 0 s")
     if expected is not None and expected < 0:
         raise UsageError(f"an expected count of {expected}", allowed="0 or more")
@@ -137,8 +138,9 @@ class _Run:
         self._first_ns = opening[0].t_ns
         self._pipeline.prime(opening)
         if self._watcher is not None:
-            stated = camera.report().header.frames
-            self._watcher.start(self._outlet, self.geometry.line_px, stated)
+            clock, stated = self._clock, camera.report().header.frames
+            known = stated if clock is None else clock.raw_ns.size
+            self._watcher.start(self._outlet, self.geometry.line_px, known)
         passages: list[Passage] = []
         try:
             for frame in _chained(opening, frames):

@@ -94,6 +94,8 @@ def _crossing(track: Track, model: SpeedModel, last: int, first: int, after: int
     inside = last >= 0 and first < len(sights)
     path = fitted_path(track, model, last, first)
     t_s, sigma_s, speed = path.at_line(after)
+    if inside and not sights[last].t_s <= t_s <= sights[first].t_s:
+        t_s, sigma_s, speed = _between(sights[last], sights[first])
     near = sights[max(last - 1, 0) : first + 2]
     return Crossing(
         t_s=t_s,
@@ -105,6 +107,17 @@ def _crossing(track: Track, model: SpeedModel, last: int, first: int, after: int
         alone=all(s.alone for s in near),
         sure=inside or (track.born == "entry" if last < 0 else track.covered == 0),
     )
+
+
+def _between(last: Sight, first: Sight) -> tuple[float, float, float]:
+    """Return time, its sigma and the speed at the line by the two sightings beside it.
+
+    For a track that follows no law; the time lies between them, and that is all (rectangular
+    distribution, JCGM 100, 4.3.7).
+    """
+    step = first.t_s - last.t_s
+    share = last.y / (last.y - first.y)
+    return last.t_s + share * step, step / np.sqrt(12.0), (first.y - last.y) / step
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -40,18 +40,12 @@ def findings(
 
 
 def _seen_once(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[Notice]:
-    if look.model.learned and _sightings(look) > FOLLOWED:
+    if look.model.learned and look.sightings > FOLLOWED:
         return
     lone = sum(len(t.sights) == 1 and not is_speck(t, look) for t in ended)
     if lone >= MANY_LONE and lone > sum(len(t.sights) > 1 for t in parts):
         text = f"{lone} parts were seen once only, too rarely to be followed"
         yield Notice(level=Level.INVALID, code=Code.TOO_FEW_SIGHTINGS, text=text)
-
-
-def _sightings(look: Usual) -> float:
-    """Return in how many frames a part is seen on its way through the view."""
-    step = float(np.median(look.model.speed)) * look.model.interval_s
-    return look.view / max(step, 1e-9)
 
 
 def _borders_of_the_clip(parts: list[Track], prior: MotionPrior) -> Iterator[Notice]:

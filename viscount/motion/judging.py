@@ -23,18 +23,24 @@ NOT_ALONE = 0.01
 """Added where another part was in the same blob next to the line."""
 UNSURE = 0.3
 """Added where the part was never seen on one side although it ought to have been."""
+UNLEARNED = 0.06
+"""Added where the clip did not teach how fast parts move."""
 LOST = 0.3
 """Doubt of a track that broke off or appeared in plain view on its way to or from the line."""
 SPECK = 0.1
 """A track whose largest area is below this share of the usual one is no part."""
 ENOUGH_SIGHTS = 4
 """From so many sightings on, a track may have a speed of its own."""
+ENOUGH_TO_COMPARE = 5
+"""So many parts are needed to call one of them too large."""
 CLUMP = 1.6
 """A region this many times the usual one may be several parts at once."""
 LEAST_SPAN = 0.15
 """A track that appeared in plain view must be followed through this share of it."""
 LEAST_WHOLE = 3
 """A track that did not come through the border must be seen whole so often."""
+LEAST_OF_LENGTH = 0.6
+"""A region that is seen often and does not move by this share of its length stands still."""
 LEAST_MOVE_PX = 2.0
 
 
@@ -43,28 +49,36 @@ class Usual:
     """What the parts of this pour look like: largest area in px, and speed at the line."""
 
     area: float | None
+    crossed: int
+    """How many tracks of that kind crossed the line."""
     area_spread: float
     """Robust standard deviation of those areas."""
     model: SpeedModel
     view: float
     """Length of the view along the fall, px."""
 
+    @property
+    def sightings(self) -> float:
+        """In how many frames a part is seen on its way through the view."""
+        step = float(np.median(self.model.speed)) * self.model.interval_s
+        return self.view / max(step, 1e-9)
+
 
 def usual(tracks: list[Track], model: SpeedModel, view: float) -> Usual:
-    """Return the look of the parts in these tracks; area None below five of them.
+    """Return what parts look like, by the tracks that cross the line.
 
-    Long tracks weigh more: chance links of specks are short.
+    The usual area is such that half of all area that crosses belongs to larger tracks: however
+    many specks drift across, they hold little of it.
     """
-    moving = [t for t in tracks if len(t.whole) >= 2 and _moves(t)]
-    if len(moving) < 5:
-        return Usual(area=None, area_spread=0.0, model=model, view=view)
-    areas = np.array([_largest(t) for t in moving])
-    weights = np.array([float(len(t.sights)) ** 2 for t in moving])
-    order = np.argsort(areas)
-    half = np.searchsorted(weights[order].cumsum(), 0.5 * weights.sum())
-    area = float(areas[order][half])
-    spread = float(1.4826 * np.median(np.abs(areas - area)))
-    return Usual(area=area, area_spread=spread, model=model, view=view)
+    crossing = [t for t in tracks if len(t.sights) >= 2 and _moves(t) and crossings(t, model)]
+    if not crossing:
+        return Usual(area=None, crossed=0, area_spread=0.0, model=model, view=view)
+    areas = np.sort([_largest(t) for t in crossing])
+    total = areas.cumsum()
+    area = float(areas[np.searchsorted(total, 0.5 * total[-1])])
+    alike = areas[areas > SPECK * area]
+    spread = float(1.4826 * np.median(np.abs(alike - area)))
+    return Usual(area=area, crossed=alike.size, area_spread=spread, model=model, view=view)
 
 
 def passages(track: Track, look: Usual, origin_ns: int) -> list[Passage]:
@@ -100,12 +114,12 @@ def _length(track: Track) -> float | None:
 def is_speck(track: Track, look: Usual) -> bool:
     """Whether the track is far smaller than the parts of this pour."""
     usual = look.model.area_px if look.area is None else look.area
-    return _largest(track) < SPECK * usual
+    return float(np.median([s.area for s in track.sights])) < SPECK * usual
 
 
 def is_clump(track: Track, look: Usual) -> bool:
     """Whether the track's region is all along too large for one part of this pour."""
-    if look.area is None:
+    if look.area is None or look.crossed < ENOUGH_TO_COMPARE:
         return False
     areas = [s.area for s in track.whole]
     most = max(CLUMP * look.area, look.area + 5.0 * look.area_spread)
@@ -117,7 +131,9 @@ def is_part(track: Track, look: Usual) -> bool:
     if is_speck(track, look):
         return False
     if len(track.sights) == 1:
-        return track.born == "entry" and track.ended == "exit" and look.model.learned
+        # It must have come and gone between two frames; the frame that shows it gone is one.
+        passed = track.born == "entry" and track.ended == "exit" and track.missed <= 1
+        return passed and look.model.learned
     if track.born in ("midway", "beside", "side") and len(track.whole) < LEAST_WHOLE:
         return False
     if track.born == "midway" and _span(track) < LEAST_SPAN * look.view:
@@ -146,7 +162,8 @@ def _by_chance(track: Track, model: SpeedModel) -> bool:
 def _moves(track: Track) -> bool:
     """Whether the track went further than its own uncertainty, and not only to and fro."""
     sigma = float(np.sqrt(np.median([s.var_y for s in track.sights])))
-    return _span(track) > max(LEAST_MOVE_PX, 4.0 * sigma)
+    own = LEAST_OF_LENGTH * track.length if len(track.sights) >= ENOUGH_SIGHTS else 0.0
+    return _span(track) > max(LEAST_MOVE_PX, 4.0 * sigma, own)
 
 
 def _doubt(track: Track, crossed: Crossing, look: Usual) -> float:
@@ -158,6 +175,8 @@ def _doubt(track: Track, crossed: Crossing, look: Usual) -> float:
     doubt += 0.0 if crossed.sure else UNSURE
     if len(track.sights) == 1:
         doubt += UNSURE
+    if not look.model.learned:
+        doubt += UNLEARNED
     return min(doubt, 0.9)
 
 

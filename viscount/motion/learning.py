@@ -21,6 +21,7 @@ MIN_SUPPORT = 0.4
 SPECK_SHARE = 0.1
 """Blobs below this share of the usual area say nothing of a part's length."""
 LEAST_SPREAD = 0.004
+LEAST_SHAPE_PX = 0.005
 FIRST_SPREAD = 0.03
 NEIGHBOUR_SHARE = 0.125
 """A prediction may stray by this share of the distance to the next part."""
@@ -244,7 +245,7 @@ def _shape_scatter(tracks: list[Track], model: SpeedModel) -> float:
     if not excess:
         return model.sigma_shape_px
     own = float(np.median([s.var_y for t in tracks for s in t.whole])) - model.sigma_shape_px**2
-    return float(np.sqrt(max(np.median(excess) - own, 0.02**2)))
+    return float(np.sqrt(max(np.median(excess) - own, LEAST_SHAPE_PX**2)))
 
 
 def _stray(tracks: list[Track], model: SpeedModel) -> float:

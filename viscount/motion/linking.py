@@ -38,6 +38,8 @@ GATE = 30.0
 FORBIDDEN = 1e6
 SIDEWAYS = 0.12
 """Typical drift across the fall, as a share of the speed along it."""
+FIRST_SHAPE_PX = 0.03
+"""Scatter of a centre beyond the detector's own sigma, before the pour has taught it."""
 SIDE_NOISE_PX2 = 0.25
 """Variance of a tumbling part's centre across the fall."""
 AREA_SIGMA = 0.5
@@ -118,7 +120,7 @@ class Linker:
         return ended
 
     def _noise_y(self, now: Detections) -> Floats:
-        shape = self.model.sigma_shape_px or 0.03
+        shape = self.model.sigma_shape_px or FIRST_SHAPE_PX
         return now.var_y + shape**2
 
     def _match_costs(self, tracks: list[Track], ahead: Prediction, now: Detections) -> Floats:

@@ -121,13 +121,32 @@ class Bands:
         stretch = np.maximum(1.0 - speed * self._delays()[1], 0.2)
         below = (speed + motion.acceleration_px_s2 * ahead / 2) * ahead / stretch
         place = (below + self._line + 0.5) / self._step - 0.5
-        index = np.rint(place).astype(np.intp)
-        length = self._bands[0].shape[0]
-        seen = (index >= 0) & (index < length)
+        last = self._bands[0].shape[0] - 1
+        seen = (place > -0.5) & (place < last + 0.5)
         seen &= np.abs(ahead) <= _LONGEST_REACH * self.interval_s
-        first, last = int(nearest[0]), int(nearest[-1])
-        stack = np.stack(self._bands[first : last + 1])
-        return stack[nearest - first, np.clip(index, 0, length - 1)].T, seen
+        first = int(nearest[0])
+        stack = np.stack(self._bands[first : int(nearest[-1]) + 1])
+        inside = np.clip(place, 0, last)
+        index = np.minimum(inside.astype(np.intp), max(last - 1, 0))
+        share = (inside - index).astype(np.float32)[:, None]
+        upper, lower = (stack[nearest - first, np.minimum(index + k, last)] for k in (0, 1))
+        mixed = (1 - share) * upper + share * lower
+        return np.rint(mixed).astype(np.uint8).T, seen
+
+    def nearest(self, at_s: Floats, usual: Pixels) -> tuple[Pixels, NDArray[np.bool_]]:
+        """Return the same where no speed is known: what differs most anywhere in the band.
+
+        Parameters
+        ----------
+        at_s : (n,) moments, ascending.
+        usual : (across,) what the line usually shows.
+        """
+        times = self.times_s
+        frames = _nearest(times, at_s)
+        first, last = int(frames[0]), int(frames[-1])
+        lines = [_most_unusual(band, usual) for band in self._bands[first : last + 1]]
+        seen = np.abs(times[frames] - at_s) <= _LONGEST_REACH * self.interval_s
+        return np.stack(lines)[frames - first].T, seen
 
     def background(self) -> Pixels:
         """Return what the counting line usually shows, uint8, (across,)."""
@@ -183,6 +202,11 @@ def _shrunk(band: Pixels, step: int) -> Pixels:
     rows, columns = max(band.shape[0] // step, 1), max(band.shape[1] // step, 1)
     even = np.ascontiguousarray(band[: rows * step, : columns * step])
     return np.asarray(cv2.resize(even, (columns, rows), interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def _most_unusual(band: Pixels, usual: Pixels) -> Pixels:
+    off = np.abs(band.astype(np.int16) - usual)
+    return np.asarray(np.take_along_axis(band, off.argmax(axis=0)[None], axis=0)[0])
 
 
 def _nearest(times: Floats, at: Floats) -> NDArray[np.intp]:

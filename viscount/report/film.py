@@ -17,6 +17,7 @@ Seen = NDArray[np.bool_]
 _CLEAR_GREYS = 14
 """A difference from the background that is no noise."""
 _BLOCK = 4096
+_WIDENED = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,23 +73,30 @@ class Film:
             until = max(until, column + 1)
             middles = np.arange(edges[column], edges[until]) + 0.5
             at_s = piece.start_s + middles * length_s / natural
-            some, there = self._bands.columns(at_s, self._motion)
+            some, there = self._columns(at_s)
             starts = edges[column:until] - edges[column]
             pixels.append(self._most_unusual(some, starts))
             seen.append(np.logical_and.reduceat(there, starts))
             column = until
         return np.concatenate(pixels, axis=1), np.concatenate(seen)
 
+    def _columns(self, at_s: NDArray[np.float64]) -> tuple[Pixels, Seen]:
+        if self._motion.usual_px_s > 0:
+            return self._bands.columns(at_s, self._motion)
+        return self._bands.nearest(at_s, self._usual[:, 0].astype(np.uint8))
+
     def _most_unusual(self, columns: Pixels, starts: NDArray[np.int_]) -> Pixels:
         """Draw columns together: of each group the value furthest from the background.
 
-        Whatever passes in a stretch that is drawn together still leaves its mark.
+        Whatever passes in a stretch that is drawn together still leaves its mark, and a thin
+        mark is widened so that it catches the eye.
         """
         if starts.size == columns.shape[1]:
             return columns
         off = columns.astype(np.int16) - self._usual
-        dark = np.minimum.reduceat(off, starts, axis=1)
-        bright = np.maximum.reduceat(off, starts, axis=1)
+        wide = np.ones((1, _WIDENED), np.uint8)
+        dark = cv2.erode(np.minimum.reduceat(off, starts, axis=1), wide)
+        bright = cv2.dilate(np.maximum.reduceat(off, starts, axis=1), wide)
         return (np.where(-dark > bright, dark, bright) + self._usual).astype(np.uint8)
 
     def _busy(self, raw: Sequence[tuple[Pixels, Seen]]) -> tuple[int, int]:

@@ -1,5 +1,6 @@
 """Where each moment of a run stands on a strip's page: in rows, quiet time drawn together."""
 
+import math
 from bisect import bisect
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,9 +9,12 @@ from itertools import pairwise
 ROW_PX = 1200
 """Width of a row."""
 
-QUIET_PX = (70, ROW_PX)
-"""Least and greatest width of a quiet stretch that is drawn together."""
-_DRAWN_TOGETHER = 20.0
+_QUIET_PX = (70, ROW_PX)
+"""Least and greatest width of a quiet stretch that is drawn closer together."""
+_CLOSER = 20.0
+_WORTH_IT = 3.0
+"""A quiet stretch is drawn closer only where that saves this factor."""
+_EMPTY_ROWS = 8
 _TOUCHING = 0.8
 
 
@@ -81,6 +85,8 @@ def _pieces(
 ) -> list[Piece]:
     """Cut the span at the marks' cells; what lies between cells is quiet."""
     start, end = span_s
+    if not marks_s:
+        return _empty(start, end, rate_px_s)
     pieces: list[Piece] = []
     for low, high in _cells(marks_s, rate_px_s, part_s):
         low, high = max(low, start), min(high, end)
@@ -93,8 +99,6 @@ def _pieces(
 
 def _cells(marks_s: Sequence[float], rate_px_s: float, part_s: float) -> list[tuple[float, float]]:
     """Return the time about each mark, or about several whose parts overlap."""
-    if not marks_s:
-        return []
     reach = 1.5 * part_s
     groups = [[marks_s[0]]]
     for one, other in pairwise(marks_s):
@@ -103,11 +107,12 @@ def _cells(marks_s: Sequence[float], rate_px_s: float, part_s: float) -> list[tu
             groups[-1].append(other)
         else:
             groups.append([other])
-    bounds = [[group[0] - reach, group[-1] + reach] for group in groups]
-    for (before, one), (after, other) in pairwise(zip(groups, bounds, strict=True)):
-        if one[1] > other[0]:
-            one[1] = other[0] = (before[-1] + after[0]) / 2
-    return [(low, high) for low, high in bounds]
+    lows = [group[0] - reach for group in groups]
+    highs = [group[-1] + reach for group in groups]
+    for k, (before, after) in enumerate(pairwise(groups)):
+        if highs[k] > lows[k + 1]:
+            highs[k] = lows[k + 1] = (before[-1] + after[0]) / 2
+    return list(zip(lows, highs, strict=True))
 
 
 def _drawn(start_s: float, end_s: float, rate_px_s: float) -> Piece:
@@ -118,8 +123,19 @@ def _drawn(start_s: float, end_s: float, rate_px_s: float) -> Piece:
 def _quiet(start_s: float, end_s: float, rate_px_s: float) -> list[Piece]:
     """Return a stretch without marks; a short one is drawn like the rest."""
     natural = (end_s - start_s) * rate_px_s
-    least, most = QUIET_PX
-    if natural <= least:
+    least, most = _QUIET_PX
+    if natural <= _WORTH_IT * least:
         return [_drawn(start_s, end_s, rate_px_s)] if natural >= 1 else []
-    width = round(min(max(natural / _DRAWN_TOGETHER, least), most))
+    width = round(min(max(natural / _CLOSER, least), most))
     return [Piece(start_s=start_s, end_s=end_s, width_px=width, quiet=True)]
+
+
+def _empty(start_s: float, end_s: float, rate_px_s: float) -> list[Piece]:
+    """Return a run without any mark, over so many rows that something missed would show."""
+    natural = max((end_s - start_s) * rate_px_s, 1.0)
+    rows = min(math.ceil(natural / ROW_PX), _EMPTY_ROWS)
+    width = min(math.ceil(natural / rows), ROW_PX)
+    step = (end_s - start_s) / rows
+    edges = [start_s + k * step for k in range(rows)] + [end_s]
+    closer = natural > rows * ROW_PX
+    return [Piece(start_s=a, end_s=b, width_px=width, quiet=closer) for a, b in pairwise(edges)]

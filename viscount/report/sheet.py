@@ -87,11 +87,11 @@ def _draw_picture(page: Pixels, one: Placed, picture: Picture, top: int) -> None
     place = page[top : top + height, left : left + width]
     place[:] = picture.grey[:, :, None]
     if one.piece.quiet:
-        place[:] = (0.6 * place + 0.4 * np.array(_QUIET)).astype(np.uint8)
+        place[:] = (0.75 * place + 0.25 * np.array(_QUIET)).astype(np.uint8)
     if not picture.seen.all():
         rows, columns = np.ogrid[:height, :width]
         stripes = ((rows + columns) % 8 < 2)[:, :, None]
-        hatched = np.where(stripes, np.uint8(_FAINT), np.uint8(_PAPER))
+        hatched = np.where(stripes, np.array(_FAINT, np.uint8), np.array(_PAPER, np.uint8))
         place[:, ~picture.seen] = hatched[:, ~picture.seen]
 
 
@@ -180,7 +180,10 @@ def _draw_legend(
     """Explain whatever occurs on the page."""
     y = page.shape[0] - 12
     x = float(_MARGIN)
-    x = _say(page, "Time runs to the right; each part that crosses the line shows once.", x, y)
+    shows = "each part that crosses the line shows once"
+    if not marks:
+        shows = "of each frame, what differs most near the line"
+    x = _say(page, f"Time runs to the right; {shows}.", x, y)
     for kind in Kind:
         if any(mark.kind is kind for mark in marks):
             _draw_symbol(page, kind, x + 6, y - 4)

@@ -17,7 +17,7 @@ from viscount.motion.prior import geometry_of
 from viscount.outlet import Outlet
 from viscount.report.bands import LIMIT_BYTES, Bands
 from viscount.report.film import Film
-from viscount.report.layout import laid_out
+from viscount.report.layout import ROW_PX, laid_out
 from viscount.report.marks import marks_of
 from viscount.report.motion import Motion, motion_of
 from viscount.report.sheet import drawn_sheet
@@ -29,6 +29,7 @@ Pixels = NDArray[np.uint8]
 MOST_ROWS = 150
 _PART_PX = 42.0
 _TALLEST_PX = 200
+_WIDEST_FRAME_PX = 6.0
 
 
 class StripError(ViscountError):
@@ -70,8 +71,7 @@ class LineStrip:
             return None
         motion, marks = motion_of(tally), marks_of(tally)
         largest = _scale(motion, bands)
-        still = 1.0 / (bands.interval_s * largest)
-        rate = motion.usual_px_s or still
+        rate = motion.usual_px_s or _frame_by_frame(bands) / largest
         part_s = max(motion.length_px, _PART_PX / (2 * largest)) / rate
         # A little smaller where that saves a row.
         trials = [
@@ -103,6 +103,12 @@ class LineStrip:
             raise StripError(
                 f"the strip cannot be written ({error.strerror})", where=str(path)
             ) from error
+
+
+def _frame_by_frame(bands: Bands) -> float:
+    """Return px of the page for each second where all there is to show is frame after frame."""
+    width = np.clip(ROW_PX / bands.times_s.size, 1.0, _WIDEST_FRAME_PX)
+    return float(width) / bands.interval_s
 
 
 def _scale(motion: Motion, bands: Bands) -> float:

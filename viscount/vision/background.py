@@ -1,9 +1,10 @@
 """The empty scene and its noise, learned from frames in which parts may be passing or standing.
 
-Per pixel the level is the centre of the shortest interval that holds a third of the samples
-(the idea of the half-sample mode: Robertson and Cryer, J. Am. Stat. Assoc. 69 (1974) 1012),
-refined by the mean of the samples near it. It finds the background as long as no other grey
-comes up more often than the background itself.
+Per pixel the level is the centre of the shortest interval that holds a given share of the
+samples (the idea of the half-sample mode: Robertson and Cryer, J. Am. Stat. Assoc. 69 (1974)
+1012), refined by the mean of the samples near it. Two thirds will do where the scene is mostly
+empty; elsewhere two greys that a third of the samples show are put to the vote. So the
+background is found as long as no other grey comes up more often.
 """
 
 from collections.abc import Iterator, Sequence
@@ -37,6 +38,10 @@ _NEAR_SIGMA, _NEAR_GREY = 4.5, 3.0
 _THIRD_IN_SIGMA = 0.70
 """Width, in sigma, of the shortest interval with a third of 48 normal samples (simulated)."""
 
+_WIDE_SIGMA = 6.0
+"""Samples further apart than this are not one grey with noise."""
+
+
 _STRANGE_SHARE = 0.25
 """A pixel that shows something else this often has no background that goes without saying."""
 
@@ -45,6 +50,8 @@ _STRANGE_AREA = 0.005
 
 _EMPTY_FRAMES, _EMPTY_SHARE = 3, 0.03
 """So many frames in which nearly none of these pixels shows anything else settle the doubt."""
+
+Samples = NDArray[np.uint16]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,7 +140,7 @@ def _evenly(pictures: Sequence[NDArray[np.uint8]]) -> Sequence[NDArray[np.uint8]
 
 def _stack(
     pictures: Sequence[NDArray[np.uint8]], gains: NDArray[np.float64], block: slice
-) -> NDArray[np.uint16]:
+) -> Samples:
     """Return (pixels, frames) sorted along the frames, in 1/64 grey at common brightness."""
     stack = np.empty((pictures[0][block].size, len(pictures)), np.uint16)
     for k, (picture, gain) in enumerate(zip(pictures, gains, strict=True)):
@@ -144,26 +151,18 @@ def _stack(
 
 
 def _mode(
-    stack: NDArray[np.uint16],
+    stack: Samples,
     level: NDArray[np.float32],
     sigma: NDArray[np.float32],
 ) -> None:
     """Fill in level and sigma, in grey, of a block of pixels."""
-    count = stack.shape[1]
-    third = max(1, round(count / 3))
-    widths = stack[:, third - 1 :] - stack[:, : count - third + 1]
-    # Whole greys make ties: take the middle between the first and the last one.
-    first = widths.argmin(axis=1)
-    last = widths.shape[1] - 1 - widths[:, ::-1].argmin(axis=1)
-    at = np.arange(len(stack))
-    middle = third // 2
-    low = stack[at, first + middle].astype(np.float32)
-    high = stack[at, last + middle].astype(np.float32)
-    width = widths[at, first]
-    # A far tie is another grey that is just as frequent, not the same one.
-    mode = np.where(high - low <= _NEAR_GREY * _FRACTIONS, (low + high) / 2, low)
-    near = np.maximum(width, np.median(width)) * (_NEAR_SIGMA / _THIRD_IN_SIGMA)
-    near = np.maximum(near, _NEAR_GREY * _FRACTIONS)
+    mode, width = _shortest(_intervals(stack, 2 / 3))
+    own = _shortest(_intervals(stack, 1 / 3))[1] / _THIRD_IN_SIGMA
+    noise = max(float(np.median(own)), _LEAST_SIGMA * _FRACTIONS)
+    near = np.maximum(np.clip(own, noise, 2 * noise) * _NEAR_SIGMA, _NEAR_GREY * _FRACTIONS)
+    torn = np.flatnonzero(width > max(_WIDE_SIGMA * noise, _NEAR_GREY * _FRACTIONS))
+    if len(torn):
+        mode[torn] = _elected(stack[torn], near[torn])
     away = stack - mode[:, None]
     inside = np.abs(away) <= near[:, None]
     away *= inside
@@ -173,6 +172,40 @@ def _mode(
     spread *= n / np.maximum(n - 1, 1)
     level[...] = ((mode + mean) / _FRACTIONS).reshape(level.shape)
     sigma[...] = (np.sqrt(np.maximum(spread, 0)) / _FRACTIONS).reshape(sigma.shape)
+
+
+def _intervals(stack: Samples, share: float) -> tuple[Samples, Samples, Samples]:
+    """Return (pixels, intervals) low end, middle sample and width, each with this share."""
+    count = stack.shape[1]
+    held = max(1, round(share * count))
+    last = count - held + 1
+    low, high = stack[:, :last], stack[:, held - 1 :]
+    return low, stack[:, held // 2 :][:, :last], high - low
+
+
+def _shortest(
+    intervals: tuple[Samples, Samples, Samples],
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return middle and width of the shortest interval."""
+    _, middles, widths = intervals
+    # Whole greys make ties: take the middle between the first and the last one, unless they
+    # are so far apart that they belong to two greys.
+    first = widths.argmin(axis=1)
+    last = widths.shape[1] - 1 - widths[:, ::-1].argmin(axis=1)
+    at = np.arange(len(widths))
+    low, high = middles[at, first].astype(np.float32), middles[at, last].astype(np.float32)
+    middle = np.where(high - low <= _NEAR_GREY * _FRACTIONS, (low + high) / 2, low)
+    return middle, widths[at, first].astype(np.float32)
+
+
+def _elected(stack: Samples, near: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return, of the two narrowest greys of each pixel, the one that more samples show."""
+    low, middles, widths = _intervals(stack, 1 / 3)
+    one, _ = _shortest((low, middles, widths))
+    apart = (low > (one + near)[:, None]) | (low + widths < (one - near)[:, None])
+    other, _ = _shortest((low, middles, np.where(apart, widths, np.uint16(0xFFFF))))
+    votes = [(np.abs(stack - grey[:, None]) <= near[:, None]).sum(axis=1) for grey in (one, other)]
+    return np.where(apart.any(axis=1) & (votes[1] > votes[0]), other, one)
 
 
 def _smooth(sigma: NDArray[np.float32]) -> NDArray[np.float32]:

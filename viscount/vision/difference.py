@@ -85,8 +85,8 @@ class DifferenceDetector:
         gain = watch.light.gain
         if gain != self._gain:
             self._lay(gain)
-        cv2.absdiff(pixels, self._level, dst=self._difference)
-        np.greater(self._difference, watch.threshold, out=self._foreground)
+        cv2.absdiff(pixels, self._level, dst=self._mask)
+        np.greater(self._mask, watch.threshold, out=self._foreground)
         scene = Scene(
             pixels=pixels, level=watch.background.level, sigma=watch.background.sigma, gain=gain
         )
@@ -105,9 +105,8 @@ class DifferenceDetector:
         """Take up a background that has been learned."""
         shape = self._watch.background.level.shape
         self._level = np.empty(shape, np.uint8)
-        self._difference = np.empty(shape, np.uint8)
-        self._foreground = np.empty(shape, bool)
-        self._mask = self._foreground.view(np.uint8)
+        self._mask = np.empty(shape, np.uint8)
+        self._foreground = self._mask.view(bool)
         rows = -(-shape[0] // _STRIPS)
         self._strips = [slice(top, min(top + rows, shape[0])) for top in range(0, shape[0], rows)]
         self._turn = 0
@@ -135,4 +134,15 @@ class DifferenceDetector:
         cv2.accumulateWeighted(now, level[strip], self._options.learning_rate, mask=free)
         cv2.convertScaleAbs(level[strip], dst=self._level[strip], alpha=self._gain)
         if number == 0:
-            self._watch.light.renew(level)
+            self._keep_light(level)
+
+    def _keep_light(self, level: NDArray[np.float32]) -> None:
+        """Let the background take over, little by little, what has become of the light.
+
+        Brightness is one number for the whole picture, so this goes under parts as well.
+        """
+        taken = self._gain**self._options.learning_rate
+        if taken != 1:
+            np.minimum(level * np.float32(taken), 255, out=level)
+        self._watch.light.renew(level, taken)
+        self._gain = self._watch.light.gain

@@ -22,14 +22,15 @@ _NOTICEABLE = 0.35
 _LEAST_GAIN, _GREATEST_GAIN = 0.6, 1.6
 """Beyond these the noise and the parts' contrast are no longer those that were learned."""
 
-_EXPLAINED = 0.5
-"""Share of the grid that must show the background, or the frame is not understood."""
+_KNOWN, _EXPLAINED = 0.3, 0.5
+"""Share of the grid that must show the background in the light of the frame before, or in
+another one: a frame full of parts is no reason to think of new light."""
 
 _DARKNESS = 0.35
 """At less than this share of its light a scene cannot show what it showed."""
 
-_JUMP = 0.05
-"""Relative change, beyond the usual flicker, that is called sudden."""
+_JUMP, _JUMP_GREY = 0.05, 5.0
+"""Change, beyond the usual flicker, that is called sudden: relative, and at least in grey."""
 
 _USUAL = 9
 """Frames whose median brightness is the usual one. Less than half of them make no change."""
@@ -161,8 +162,16 @@ class Light:
         self._noticeable = _NOTICEABLE + 3 * error
         self.renew(level)
 
-    def renew(self, level: NDArray[np.float32]) -> None:
-        """Take the background as it has become by slow learning."""
+    def renew(self, level: NDArray[np.float32], taken: float = 1.0) -> None:
+        """Go on with the background as slow learning left it.
+
+        Parameters
+        ----------
+        level : the background.
+        taken : the part of `gain` that the background has taken into itself.
+        """
+        self.gain /= taken
+        self._recent = deque((gain / taken for gain in self._recent), maxlen=_USUAL)
         self._level = level[self._where].reshape(-1)
         telling = np.maximum(self._level[self._telling], np.float32(1))
         self._inverse: NDArray[np.float32] = np.reciprocal(telling)
@@ -181,22 +190,22 @@ class Light:
         away = sample - self._lit
         inside = np.abs(away) <= self._near
         count = int(np.count_nonzero(inside))
-        enough = count >= _EXPLAINED * len(sample)
+        known = count >= _KNOWN * len(sample)
         if not self._able:
-            return _PLAIN if enough else _STRANGE
-        if enough and abs(float(np.dot(away, inside))) <= self._noticeable * count:
+            return _PLAIN if known else _STRANGE
+        if known and abs(float(np.dot(away, inside))) <= self._noticeable * count:
             return self._follow(self.gain)
         gain, _ = _centre(sample[self._telling] * self._inverse, 0.5 / self._typical)
-        if not _LEAST_GAIN <= gain <= _GREATEST_GAIN:
-            return _STRANGE
         if abs(gain - 1) * self._typical < self._noticeable / 2:
             gain = 1.0
         lit = self._level * np.float32(gain)
         inside = np.abs(sample - np.minimum(lit, 255)) <= self._near
-        if np.count_nonzero(inside) < _EXPLAINED * len(sample):
-            return _STRANGE
-        self._lit = lit
-        return self._follow(gain)
+        if _LEAST_GAIN <= gain <= _GREATEST_GAIN and np.count_nonzero(inside) >= _EXPLAINED * len(
+            sample
+        ):
+            self._lit = lit
+            return self._follow(gain)
+        return self._follow(self.gain) if known else _STRANGE
 
     def _follow(self, gain: float) -> Reading:
         """Take this gain, and tell whether it is a sudden change."""
@@ -211,7 +220,7 @@ class Light:
             if self._since_jump > _USUAL:
                 self._flicker = max(self._flicker, away)
             return _PLAIN
-        if away <= 1.5 * self._flicker + _JUMP:
+        if away <= 1.5 * self._flicker + max(_JUMP, _JUMP_GREY / self._typical):
             return _PLAIN
         self._since_jump = 0
         return _JUMPED

@@ -27,20 +27,20 @@ _UNMODELLED_GREY = 1.0
 """Grey. What compression adds to the noise of a small region as a whole."""
 
 _OUTLINE = 0.15
-"""A region ends where its difference falls below this share of its mean. Beyond lie blur,
-glare and the ringing of compression, which would bridge the gap between close parts."""
+"""Where a region's difference falls below this share of its mean, there is only blur, glare or
+the ringing of compression, which bridge the gap between close parts."""
 
-_CLEAR_SIGMA, _CLEAR_GREY = 5.0, 5.0
-"""Such an outline is drawn only where it stands clear of the noise."""
+_CLEAR_SIGMA, _CLEAR_GREY = 9.0, 6.0
+"""Such a bridge is looked for only where the outline stands clear of the threshold."""
 
 _HALO_PX, _HALO_LOSS = 3, 0.02
-"""What a region loses to its outline lies this near to what it keeps, but for this share of
+"""What a region loses with its bridges lies this near to what it keeps, but for this share of
 its area; else it was no halo but a dim face of the part."""
 
 _HALO = np.ones((2 * _HALO_PX + 1, 2 * _HALO_PX + 1), np.uint8)
 
 _CRUMB = 0.1
-"""Pieces smaller than this share of the largest are crumbs of its outline."""
+"""Pieces smaller than this share of the largest are crumbs of its halo."""
 
 _SPECK_AREA, _SPECK_STRENGTH, _SPECK_PX = 0.15, 0.1, 6
 """A region so much smaller and fainter than another one this near is the other's ringing."""
@@ -125,7 +125,7 @@ def find_regions(
     for region in _cut_out(mask, scene, least_area_px):
         doubt = math.hypot(region.noise, _UNMODELLED_GREY) * math.sqrt(region.area)
         if region.total >= least_significance * doubt:
-            regions += _outlined(region, scene, least_area_px)
+            regions += _parted(region, scene, least_area_px)
     return _without_specks(regions)
 
 
@@ -146,7 +146,7 @@ def _cut_out(
         own = here = mask[y0:y1, x0:x1]
         if k in crowded:
             own = np.zeros(here.shape, np.uint8)
-            cv2.drawContours(own, contours, k, 1, cv2.FILLED, offset=(-x0, -y0))
+            cv2.drawContours(own, [contours[k]], 0, 1, cv2.FILLED, offset=(-x0, -y0))
             own = cv2.bitwise_and(own, here)
         area = cv2.countNonZero(own)
         if area < least_area_px:
@@ -165,9 +165,8 @@ def _cut_out(
         if parent:
             reach = cv2.bitwise_and(reach, parent.reach_at(x0, y0, x1, y1))
         weights *= reach
-        yield Region(
-            x, y, w, h, x0, y0, own, reach, 1 if strong else RIM_PX, weights, area, total, noise
-        )
+        rim = 1 if strong else RIM_PX
+        yield Region(x, y, w, h, x0, y0, own, reach, rim, weights, area, total, noise)
 
 
 def _crowded(boxes: Sequence[Sequence[int]]) -> set[int]:
@@ -192,18 +191,22 @@ def _clear_of_neighbours(reach: MatLike, own: MatLike, here: MatLike) -> MatLike
     return cv2.max(own, cv2.subtract(reach, cv2.dilate(others, _RIM)))
 
 
-def _outlined(region: Region, scene: Scene, least_area_px: int) -> list[Region]:
-    """Draw the region's own outline; close parts that only a halo joined come apart."""
+def _parted(region: Region, scene: Scene, least_area_px: int) -> list[Region]:
+    """Part what only a halo joined."""
     outline = _OUTLINE * region.strength
     if outline < max(_CLEAR_GREY, _CLEAR_SIGMA * region.noise):
         return [region]
     core = (np.abs(region.weights) > outline).view(np.uint8) * region.own
+    contours, _ = cv2.findContours(core, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    if len(contours) == 1:
+        return [region]
     near = cv2.dilate(core, _HALO)
     if cv2.countNonZero(cv2.subtract(region.own, near)) > _HALO_LOSS * region.area:
         return [region]
     pieces = list(_cut_out(core, scene, least_area_px, region))
     largest = max((piece.area for piece in pieces), default=0)
-    return [piece for piece in pieces if piece.area >= _CRUMB * largest]
+    pieces = [piece for piece in pieces if piece.area >= _CRUMB * largest]
+    return pieces if len(pieces) > 1 else [region]
 
 
 def _without_specks(regions: list[Region]) -> list[Region]:

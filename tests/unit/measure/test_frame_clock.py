@@ -1,0 +1,74 @@
+"""The frame clock against times whose rounding is known."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from viscount.measure.frame_clock import fit_frame_clock
+
+MS = 1_000_000
+
+
+def rounded(true_ns: np.ndarray, tick_ns: float) -> np.ndarray:
+    return np.rint(np.rint(true_ns / tick_ns) * tick_ns).astype(np.int64)
+
+
+@pytest.mark.parametrize("fps", [30.0, 120.0, 240.0, 30000 / 1001])
+def test_millisecond_rounding_is_undone(fps: float):
+    true = np.arange(400) * 1e9 / fps
+    clock = fit_frame_clock(rounded(true, MS), MS)
+    error = clock.true_ns - true
+    assert clock.steady
+    # The rounding alone has 0.29 ms (rectangular distribution, JCGM 100, 4.3.7).
+    assert np.std(rounded(true, MS) - true) > 0.2 * MS or fps == 250
+    assert np.abs(error - error.mean()).max() < 0.06 * MS
+
+
+def test_stated_sigma_covers_the_error():
+    rng = np.random.default_rng(5)
+    ratios = []
+    for _ in range(60):
+        true = rng.uniform(0, MS) + np.arange(300) * 1e9 / rng.uniform(29, 241)
+        clock = fit_frame_clock(rounded(true, MS), MS)
+        error = clock.true_ns - true
+        ratios.append(np.std(error) / clock.sigma_ns)
+    assert max(ratios) < 1.5
+
+
+def test_missing_frames_keep_their_place():
+    true = np.delete(np.arange(300) * 1e9 / 120, slice(100, 106))
+    clock = fit_frame_clock(rounded(true, MS), MS)
+    assert clock.steady
+    np.testing.assert_allclose(clock.true_ns, true, atol=0.06 * MS)
+
+
+def test_pieces_after_a_long_pause_are_fitted_on_their_own():
+    first = np.arange(100) * 1e9 / 120
+    true = np.concatenate([first, first[-1] + 1.23456e9 + first])
+    clock = fit_frame_clock(rounded(true, MS), MS)
+    assert clock.steady
+    np.testing.assert_allclose(clock.true_ns, true, atol=0.12 * MS)
+
+
+def test_a_wandering_clock_is_used_as_it_stands():
+    rng = np.random.default_rng(6)
+    true = np.cumsum(rng.uniform(6e6, 11e6, 200))
+    raw = rounded(true, MS)
+    clock = fit_frame_clock(raw, MS)
+    assert not clock.steady
+    np.testing.assert_array_equal(clock.true_ns, raw)
+    assert clock.sigma_ns == pytest.approx(MS / np.sqrt(12))
+
+
+@given(shift=st.integers(-(10**15), 10**15))
+def test_shifting_all_times_shifts_the_fit(shift: int):
+    raw = rounded(np.arange(50) * 1e9 / 60, MS)
+    plain, moved = fit_frame_clock(raw, MS), fit_frame_clock(raw + shift, MS)
+    assert np.abs(moved.true_ns - shift - plain.true_ns).max() <= 1
+
+
+def test_times_that_are_not_in_the_file_are_left_alone():
+    clock = fit_frame_clock(rounded(np.arange(50) * 1e9 / 60, MS), MS)
+    assert clock.at(7 * MS + 3) == 7 * MS + 3
+    assert clock.at(int(clock.raw_ns[3])) == int(clock.true_ns[3])

@@ -1,0 +1,135 @@
+"""The pipeline: region, blind time, gaps, a detector that breaks."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from counting import count_frames, outlet
+from scenes import field_scene
+
+from viscount.errors import DetectorFailedError
+from viscount.motion.prior import geometry_of, motion_prior
+from viscount.pipeline import Pipeline
+from viscount.testing import FakeDetector
+from viscount.values import Frame, Seeing, Sighting, Status
+
+BELT = {"motion": {"kind": "belt"}, "view": {"line_px": 80}}
+
+
+def test_the_region_is_cut_out_and_positions_are_those_of_the_picture():
+    shot = field_scene()
+    whole = count_frames(shot.frames, outlet(**BELT))
+    cut = count_frames(
+        shot.frames,
+        outlet(motion={"kind": "belt"}, view={"line_px": 80, "region_px": [30, 10, 100, 150]}),
+    )
+    assert cut.result.count == whole.result.count == 10
+    for a, b in zip(whole.passages, cut.passages, strict=True):
+        assert abs(a.t_ns - b.t_ns) < 100_000
+        assert a.across_px == pytest.approx(b.across_px, abs=0.2)
+
+
+def test_a_gap_longer_than_a_part_is_in_view_ends_the_clean_status():
+    # Ten parts, 25 ms apart; frames 12 to 17 are missing, and the third part with them.
+    shot = field_scene(first_ms=50.0, dropped=range(12, 18))
+    found = count_frames(shot.frames, outlet(**BELT))
+    assert found.result.count == 9
+    assert found.result.status is Status.DOUBTFUL
+    (said,) = [r.text for r in found.result.reasons if r.code.code == "frames_lost"]
+    assert "gap 58.3 ms after frame" in said
+    assert "longer than the 32." in said
+    assert len(found.pipeline.blind) == 1
+
+
+def test_a_short_gap_is_bridged_and_stays_clean():
+    shot = field_scene(pitch_ms=50.0, dropped=[20])
+    found = count_frames(shot.frames, outlet(**BELT))
+    assert (found.result.count, found.result.status) == (10, Status.CLEAN)
+    assert found.pipeline.blind == ()
+
+
+def test_frames_too_rare_for_the_speed_are_invalid():
+    shot = field_scene(fps=30.0, parts=20, pitch_ms=8.0)
+    known = outlet(
+        motion={"kind": "belt", "speed_mm_s": 1500.0},
+        view={"line_px": 80, "scale_px_per_mm": 4.0},
+    )
+    found = count_frames(shot.frames, known)
+    assert found.result.status is Status.INVALID
+    assert "in view 26.7 ms, frames every 33.3 ms: each part at most once" in {
+        r.text for r in found.result.reasons
+    }
+
+
+class Breaks:
+    """A detector that breaks at one frame."""
+
+    def prime(self, frames):
+        pass
+
+    def see(self, frame: Frame, *, learn: bool = True) -> Sighting:
+        if frame.index == 3:
+            raise ZeroDivisionError("one over nothing")
+        return Sighting(index=frame.index, t_ns=frame.t_ns, blobs=())
+
+
+def test_a_detector_that_breaks_names_the_frame():
+    frames = field_scene().frames
+    with pytest.raises(
+        DetectorFailedError, match=r"frame 3: .*ZeroDivisionError: one over nothing"
+    ):
+        count_frames(frames, outlet(**BELT), detector=Breaks())
+
+
+class Blinks:
+    """A detector that is blind for some frames."""
+
+    def __init__(self, blind: range) -> None:
+        self._blind = blind
+        self._inner = FakeDetector()
+
+    def prime(self, frames):
+        self._inner.prime(frames)
+
+    def see(self, frame: Frame, *, learn: bool = True) -> Sighting:
+        seen = self._inner.see(frame, learn=learn)
+        blind = frame.index in self._blind
+        return replace(seen, blobs=(), state=Seeing.BLIND) if blind else seen
+
+
+def test_blind_time_in_which_a_part_can_pass_ends_the_clean_status():
+    shot = field_scene(pitch_ms=50.0, part_grey=220.0)
+    height, width = shot.frames[0].pixels.shape
+    set_up = outlet(**BELT)
+    geometry = geometry_of(set_up, height, width)
+    pipeline = Pipeline(Blinks(range(80, 90)), geometry, motion_prior(set_up, geometry))
+    pipeline.prime(shot.frames[:60])
+    for frame in shot.frames:
+        pipeline.feed(frame)
+    pipeline.finish()
+    (gap,) = pipeline.blind
+    step = 1e9 / 120
+    assert gap.start_ns == pytest.approx(79 * step, abs=2)
+    assert gap.end_ns == pytest.approx(89 * step, abs=2)
+
+
+def test_frames_are_neither_kept_nor_written():
+    shot = field_scene(parts=3)
+    before = [frame.pixels.copy() for frame in shot.frames]
+    count_frames(shot.frames, outlet(**BELT))
+    for frame, pixels in zip(shot.frames, before, strict=True):
+        np.testing.assert_array_equal(frame.pixels, pixels)
+
+
+def test_a_repeated_picture_is_no_new_sighting():
+    shot = field_scene(pitch_ms=50.0, repeated=[25])
+    frames = [
+        replace(frame, repeated=bool(k and np.array_equal(frame.pixels, shot.frames[k - 1].pixels)))
+        for k, frame in enumerate(shot.frames)
+    ]
+    assert sum(frame.repeated for frame in frames) == 1
+    found = count_frames(frames, outlet(**BELT))
+    assert (found.result.count, found.result.status) == (10, Status.CLEAN)
+    truth = [p.line_t_ns for p in shot.truth.parts]
+    for passage, t_ns in zip(found.passages, truth, strict=True):
+        assert abs(passage.t_ns - t_ns) < 300_000

@@ -1,0 +1,69 @@
+"""``viscount count``: a recording in, a tally out."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from viscount.cli.ending import status_of
+
+
+def count(
+    source: Annotated[
+        Path, typer.Argument(metavar="SOURCE", help="A clip, a folder of pictures, or a picture.")
+    ],
+    outlet: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="The outlet file: machine, view, camera.")
+    ] = None,
+    part: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="The part file: what falls.")
+    ] = None,
+    expect: Annotated[
+        int | None, typer.Option(metavar="N", help="How many parts there ought to be.")
+    ] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print one JSON object, for programs.")
+    ] = False,
+    strip: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.png", help="Draw the line strip, to recount by eye."),
+    ] = None,
+    settings: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set",
+            metavar="KEY=VALUE",
+            help="Stand over a key of the outlet file (view.line_px=180); repeatable.",
+            show_default=False,
+        ),
+    ] = None,
+    quiet: Annotated[
+        float,
+        typer.Option(metavar="SECONDS", help="A pour ends after this long without a part."),
+    ] = 1.0,
+) -> None:
+    """Count the parts that cross the line in a recording.
+
+    Without an outlet file parts fall down, the line is the middle of the picture, and speeds
+    are learned from the recording.
+    """
+    from viscount.cli.counting import counted, require_strip_place
+    from viscount.cli.readable import as_json_text, as_text
+    from viscount.cli.screen import on_terminal, say
+
+    if strip is not None:
+        require_strip_place(strip, source)
+    tally, line_strip = counted(
+        source,
+        outlet=outlet,
+        part=part,
+        expected=expect,
+        settings=settings or (),
+        quiet_s=quiet,
+        shows_progress=not as_json,
+        with_strip=strip is not None,
+    )
+    say(as_json_text(tally, laid_out=on_terminal()) if as_json else as_text(tally))
+    if strip is not None and line_strip is not None:
+        line_strip.write(tally, strip)
+    raise typer.Exit(status_of(tally))

@@ -1,0 +1,78 @@
+"""``viscount outlet``: an outlet file to start from, its check, and its schema."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(
+    help="Write an outlet file to fill in, or check one.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+
+
+@app.command()
+def new(
+    file: Annotated[
+        Path | None,
+        typer.Argument(metavar="FILE", help="The file; standard output if none is named."),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write over a file that is there already.")
+    ] = False,
+) -> None:
+    """Write an outlet file with every key explained, none set."""
+    from viscount.cli.screen import say
+    from viscount.outlet import outlet_template
+
+    if file is None:
+        say(outlet_template())
+        return
+    _write(file, outlet_template(), force=force)
+    say(f"{file}: fill in what you know, then run `viscount outlet check {file}`\n")
+
+
+@app.command()
+def check(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The outlet file.")],
+) -> None:
+    """Say what an outlet file sets, and what it leaves open."""
+    from viscount.cli.outlet_text import outlet_text
+    from viscount.cli.screen import say
+    from viscount.outlet import load_outlet
+
+    say(outlet_text(str(file), load_outlet(file)))
+
+
+@app.command()
+def schema(
+    part: Annotated[bool, typer.Option("--part", help="The schema of part files instead.")] = False,
+) -> None:
+    """Print the JSON schema of outlet files, for editors."""
+    import json
+
+    from viscount.cli.screen import say
+    from viscount.outlet import Outlet, Part, json_schema
+
+    say(json.dumps(json_schema(Part if part else Outlet), indent=2) + "\n")
+
+
+def _write(file: Path, text: str, *, force: bool) -> None:
+    from viscount.errors import UsageError
+
+    try:
+        with file.open("w" if force else "x", encoding="utf-8") as opened:
+            opened.write(text)
+    except FileExistsError:
+        raise UsageError(
+            "the file is there already",
+            where=str(file),
+            remedy="take another name, or write over it with --force",
+        ) from None
+    except OSError as error:
+        raise UsageError(
+            f"the file cannot be written ({error.strerror})",
+            where=str(file),
+            allowed="a file in a folder that exists",
+        ) from error
