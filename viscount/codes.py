@@ -113,6 +113,11 @@ class Code(Enum):
         "regions move together as if one part were seen in pieces, or pairs as two",
         "give or teach the part's size along the fall",
     )
+    SIGHTINGS_LEFT_OVER = (
+        "sightings_left_over",
+        "regions as large as parts were seen that fit no part's path",
+        "recount on the line strip; raise the frame rate, or keep other things out of the view",
+    )
     PARTS_IN_LAST_FRAME = (
         "parts_in_last_frame",
         "the clip ends while parts are still above the line",

@@ -48,9 +48,9 @@ def plain_lines(lines: Iterable[Fact]) -> list[str]:
     lines = list(lines)
     width = max([_LABEL, *(len(fact.label) + 2 for fact in lines)])
     for fact in lines:
-        made.append(f"{fact.label:<{width}}{shown(fact.text)}")
+        made.append(f"{fact.label:<{width}}{_line(fact.text)}")
         if fact.advice:
-            made.append(f"{'':<{width}}to do: {shown(fact.advice)}")
+            made.append(f"{'':<{width}}to do: {_line(fact.advice)}")
     return made
 
 
@@ -61,11 +61,16 @@ def fact_table(lines: Iterable[Fact]) -> Table:
     table.add_column(overflow="fold")
     before = ""
     for fact in lines:
-        table.add_row("" if fact.label == before else fact.label, Text(shown(fact.text)))
+        table.add_row("" if fact.label == before else fact.label, Text(_line(fact.text)))
         if fact.advice:
-            table.add_row("", Text(f"to do: {shown(fact.advice)}", style="italic"))
+            table.add_row("", Text(f"to do: {_line(fact.advice)}", style="italic"))
         before = fact.label
     return table
+
+
+def _line(text: str) -> str:
+    """Return text on one line."""
+    return shown(" ".join(text.split()) if "\n" in text else text)
 
 
 def _headline(tally: Tally) -> str:

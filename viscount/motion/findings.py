@@ -7,11 +7,15 @@ import numpy as np
 from viscount.codes import Code
 from viscount.motion.judging import Usual, is_clump, is_speck
 from viscount.motion.speed import MotionPrior
-from viscount.motion.track import Track
+from viscount.motion.track import Sight, Track
 from viscount.values import Level, Notice
 
 MANY_LONE = 3
 """So many parts seen once only, and more than were followed, make a count invalid."""
+LEFT_OVER, LEFT_OVER_SHARE, LEFT_OVER_AREA = 3, 0.05, 0.3
+"""So many sightings, and this share of all, of at least this share of a part's area, may be
+left over before the paths are doubted."""
+STILL_PX = 1.5
 FOLLOWED = 3.0
 """A part that is in view for so many frames is not seen once only by being fast."""
 MID_STREAM = 2
@@ -33,6 +37,7 @@ def findings(
     prior : what the outlet file says of the motion.
     """
     yield from _seen_once(ended, parts, look)
+    yield from _left_over(ended, parts, look)
     yield from _borders_of_the_clip(parts, prior)
     yield from _line_near_edge(parts)
     yield from _clumps(parts, look)
@@ -46,6 +51,34 @@ def _seen_once(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[
     if lone >= MANY_LONE and lone > sum(len(t.sights) > 1 for t in parts):
         text = f"{lone} parts were seen once only, too rarely to be followed"
         yield Notice(level=Level.INVALID, code=Code.TOO_FEW_SIGHTINGS, text=text)
+
+
+def _left_over(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[Notice]:
+    """Doubt a count that leaves much of what was seen unexplained: the paths may be wrong."""
+    if look.area is None:
+        return
+    large = LEFT_OVER_AREA * look.area
+    used = {id(track) for track in parts}
+    fitting = sum(len(track.sights) for track in parts)
+    others = [
+        sight
+        for track in ended
+        if id(track) not in used
+        for sight in track.sights
+        if sight.whole and sight.area > large
+    ]
+    left = len(others) - _still(others)
+    if left > max(LEFT_OVER, LEFT_OVER_SHARE * fitting):
+        text = f"{left} of {left + fitting} sightings as large as parts fit no part's path"
+        yield Notice(level=Level.DOUBT, code=Code.SIGHTINGS_LEFT_OVER, text=text)
+
+
+def _still(sights: list[Sight]) -> int:
+    """Return how many of them show something that stands where it stood a frame before."""
+    places = np.array([(s.frame, s.y, s.x) for s in sights]).reshape(-1, 3)
+    apart = np.abs(places[:, None, :] - places[None, :, :])
+    same = (apart[..., 0] == 1) & (apart[..., 1] < STILL_PX) & (apart[..., 2] < STILL_PX)
+    return int(same.any(axis=1).sum())
 
 
 def _borders_of_the_clip(parts: list[Track], prior: MotionPrior) -> Iterator[Notice]:

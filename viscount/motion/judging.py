@@ -4,7 +4,9 @@ A doubt is the chance that the number of parts of a passage is wrong. Something 
 passed without being counted becomes a passage of no parts, with its doubt.
 """
 
+import math
 from dataclasses import dataclass
+from statistics import median
 
 import numpy as np
 
@@ -13,11 +15,11 @@ from viscount.motion.speed import SpeedModel
 from viscount.motion.track import Track
 from viscount.values import Basis, Direction, Passage
 
-USUAL = 0.0003
+USUAL = 0.00002
 """Doubt of a passage that was seen whole and alone on both sides of the line."""
-FEW_SIGHTS = 0.004
+FEW_SIGHTS = 0.001
 """Added where there are two sightings only."""
-BY_BORDER = 0.002
+BY_BORDER = 0.001
 """Added where the path came or went through the border without a sighting on that side."""
 NOT_ALONE = 0.01
 """Added where another part was in the same blob next to the line."""
@@ -64,13 +66,27 @@ class Usual:
         return self.view / max(step, 1e-9)
 
 
-def usual(tracks: list[Track], model: SpeedModel, view: float) -> Usual:
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Crossed:
+    """A track with its crossings of the line."""
+
+    track: Track
+    crossings: list[Crossing]
+
+
+def crossed(tracks: list[Track], model: SpeedModel) -> list[Crossed]:
+    """Find the crossings of each track."""
+    return [Crossed(track=t, crossings=crossings(t, model)) for t in tracks]
+
+
+def usual(tracks: list[Crossed], model: SpeedModel, view: float) -> Usual:
     """Return what parts look like, by the tracks that cross the line.
 
     The usual area is such that half of all area that crosses belongs to larger tracks: however
     many specks drift across, they hold little of it.
     """
-    crossing = [t for t in tracks if len(t.sights) >= 2 and _moves(t) and crossings(t, model)]
+    through = [one.track for one in tracks if one.crossings]
+    crossing = [track for track in through if len(track.sights) >= 2 and _moves(track)]
     if not crossing:
         return Usual(area=None, crossed=0, area_spread=0.0, model=model, view=view)
     areas = np.sort([_largest(t) for t in crossing])
@@ -81,10 +97,10 @@ def usual(tracks: list[Track], model: SpeedModel, view: float) -> Usual:
     return Usual(area=area, crossed=alike.size, area_spread=spread, model=model, view=view)
 
 
-def passages(track: Track, look: Usual, origin_ns: int) -> list[Passage]:
+def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
     """Return the track's passages; `id` is 0 until the tracker numbers them."""
-    found = crossings(track, look.model)
-    if not found:
+    track = one.track
+    if not one.crossings:
         doubt = _doubt_of_none(track, look)
         return [_none(track, look, doubt, origin_ns)] if doubt else []
     return [
@@ -102,19 +118,19 @@ def passages(track: Track, look: Usual, origin_ns: int) -> list[Passage]:
             first_frame=track.sights[0].frame,
             last_frame=track.sights[-1].frame,
         )
-        for c in found
+        for c in one.crossings
     ]
 
 
 def _length(track: Track) -> float | None:
     whole = [s.length for s in track.whole]
-    return float(np.median(whole)) if whole else None
+    return median(whole) if whole else None
 
 
 def is_speck(track: Track, look: Usual) -> bool:
     """Whether the track is far smaller than the parts of this pour."""
     usual = look.model.area_px if look.area is None else look.area
-    return float(np.median([s.area for s in track.sights])) < SPECK * usual
+    return median(s.area for s in track.sights) < SPECK * usual
 
 
 def is_clump(track: Track, look: Usual) -> bool:
@@ -123,7 +139,7 @@ def is_clump(track: Track, look: Usual) -> bool:
         return False
     areas = [s.area for s in track.whole]
     most = max(CLUMP * look.area, look.area + 5.0 * look.area_spread)
-    return bool(areas) and float(np.median(areas)) > most
+    return bool(areas) and median(areas) > most
 
 
 def is_part(track: Track, look: Usual) -> bool:
@@ -142,7 +158,8 @@ def is_part(track: Track, look: Usual) -> bool:
 
 
 def _span(track: Track) -> float:
-    return float(np.ptp([s.y for s in track.sights]))
+    places = [sight.y for sight in track.sights]
+    return max(places) - min(places)
 
 
 def _largest(track: Track) -> float:
@@ -161,7 +178,7 @@ def _by_chance(track: Track, model: SpeedModel) -> bool:
 
 def _moves(track: Track) -> bool:
     """Whether the track went further than its own uncertainty, and not only to and fro."""
-    sigma = float(np.sqrt(np.median([s.var_y for s in track.sights])))
+    sigma = math.sqrt(median(s.var_y for s in track.sights))
     own = LEAST_OF_LENGTH * track.length if len(track.sights) >= ENOUGH_SIGHTS else 0.0
     return _span(track) > max(LEAST_MOVE_PX, 4.0 * sigma, own)
 

@@ -35,6 +35,8 @@ LOST = 9.0
 """Cost of losing a part in plain view."""
 GATE = 30.0
 """A sighting further than this (squared distance in sigma) from its prediction is no match."""
+ORIGINS = ("entry", "midway", "beside", "side")
+ENDS = ("exit", "hidden", "side", "midway")
 FORBIDDEN = 1e6
 SIDEWAYS = 0.12
 """Typical drift across the fall, as a share of the speed along it."""
@@ -42,6 +44,9 @@ FIRST_SHAPE_PX = 0.03
 """Scatter of a centre beyond the detector's own sigma, before the pour has taught it."""
 SIDE_NOISE_PX2 = 0.25
 """Variance of a tumbling part's centre across the fall."""
+MATCH_NOISE_PX2 = 0.1
+"""Variance allowed to a match beyond all that is known: a single frame's compression, a glint,
+a part's wobble. Far below the distance to any neighbour."""
 AREA_SIGMA = 0.5
 """A part's area may change this much, as a logarithm, from one frame to the next."""
 LEAST_SIGMA_PX = 0.7
@@ -126,7 +131,7 @@ class Linker:
     def _match_costs(self, tracks: list[Track], ahead: Prediction, now: Detections) -> Floats:
         if not ahead.y.size:
             return np.full(ahead.y.shape, FORBIDDEN)
-        var_y = ahead.var_y + self._noise_y(now)
+        var_y = ahead.var_y + self._noise_y(now) + MATCH_NOISE_PX2
         var_x = ahead.var_x + now.var_x + SIDE_NOISE_PX2
         d_y = (_leaving(now, ahead.length) - ahead.y) ** 2 / var_y
         d_x = (now.x - ahead.x) ** 2 / var_x
@@ -155,9 +160,9 @@ class Linker:
         side = now.cut_side & (entry > BESIDE)
         beside = _near_a_track(ahead, now) & (entry > BESIDE)
         cost = np.where(side | beside, BESIDE, entry)
-        midway = cost > BESIDE
-        origins = np.select([side, beside, midway], ["side", "beside", "midway"], "entry").tolist()
-        return cost, origins
+        # 0 entry, 1 midway, 2 beside, 3 side: the later ones stand over the earlier.
+        kinds = np.where(side, 3, np.where(beside, 2, np.where(cost > BESIDE, 1, 0)))
+        return cost, [ORIGINS[kind] for kind in kinds]
 
     def _death_costs(self, ahead: Prediction) -> tuple[Floats, list[str]]:
         half = 0.5 * ahead.length
@@ -168,10 +173,11 @@ class Linker:
         leaves = inside < 3.0
         hidden = ahead.covering.any(axis=1)
         aside = np.minimum(ahead.side - low, high - ahead.side) < half
-        cases = [leaves, hidden, aside]
-        costs = np.select(cases, [EXIT + np.maximum(inside, 0.0), HIDDEN, EXIT + 2], LOST)
-        ends = np.select(cases, ["exit", "hidden", "side"], "midway").tolist()
-        return np.asarray(costs, dtype=np.float64), ends
+        costs = np.where(aside, EXIT + 2, LOST)
+        costs = np.where(hidden, HIDDEN, costs)
+        costs = np.where(leaves, EXIT + np.maximum(inside, 0.0), costs)
+        kinds = np.where(leaves, 0, np.where(hidden, 1, np.where(aside, 2, 3)))
+        return costs, [ENDS[kind] for kind in kinds]
 
     def _carry_on(
         self,

@@ -170,10 +170,13 @@ class Tracker:
             return []
         model = self.model if self.model is not None else self._learned()
         self._ended = (self._ended + ended) if self._lag_s is not None else ended
-        look = judging.usual(self._ended, model, self._geometry.bottom - self._geometry.top)
-        parts = self._whole_parts([t for t in ended if judging.is_part(t, look)])
-        self._note(ended, parts, look)
-        return [p for track in parts for p in judging.passages(track, look, self._origin_ns)]
+        view = self._geometry.bottom - self._geometry.top
+        look = judging.usual(judging.crossed(self._ended, model), model, view)
+        moving = [t for t in ended if judging.is_part(t, look)]
+        self._note(ended, moving, look)
+        parts = self._whole_parts(moving)
+        whole = judging.crossed(parts, model)
+        return [p for one in whole for p in judging.passages(one, look, self._origin_ns)]
 
     def _whole_parts(self, parts: list[Track]) -> list[Track]:
         """Make one of the pieces of one part; doubt the count where nothing tells."""

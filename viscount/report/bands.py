@@ -119,7 +119,7 @@ class Bands:
         # A part at x px below the line is seen by a line exposed that much later.
         speed = motion.speed(at_s)
         stretch = np.maximum(1.0 - speed * self._delays()[1], 0.2)
-        below = (speed + motion.acceleration_px_s2 * ahead / 2) * ahead / stretch
+        below = (speed + 0 * ahead / 2) * ahead / stretch
         place = (below + self._line + 0.5) / self._step - 0.5
         last = self._bands[0].shape[0] - 1
         seen = (place > -0.5) & (place < last + 0.5)

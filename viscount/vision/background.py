@@ -15,7 +15,7 @@ import numpy as np
 from cv2.typing import MatLike
 from numpy.typing import NDArray
 
-from viscount.vision.light import gains_between
+from viscount.vision.light import gains_between, grid
 
 MOST_SAMPLES = 48
 """Frames that the background is learned from; more would only cost time."""
@@ -41,6 +41,10 @@ _THIRD_IN_SIGMA = 0.70
 _WIDE_SIGMA = 6.0
 """Samples further apart than this are not one grey with noise."""
 
+
+_ALIKE_SHARE, _ALIKE_FRAMES = 0.01, 8
+"""Two frames are alike when no more than this share of the picture tells them apart; so many
+of them are enough to learn from."""
 
 _STRANGE_SHARE = 0.25
 """A pixel that shows something else this often has no background that goes without saying."""
@@ -70,23 +74,29 @@ class Background:
     gains: NDArray[np.float64]
 
 
-def learn_background(pictures: Sequence[NDArray[np.uint8]]) -> Background:
+def learn_background(
+    pictures: Sequence[NDArray[np.uint8]], *, alike_only: bool = False
+) -> Background:
     """Learn the background from pictures of one size.
 
     Parameters
     ----------
     pictures : one or more, uint8 (H, W), in order of time; at most `MOST_SAMPLES` of them,
         evenly chosen, are looked at.
+    alike_only : whether only the greatest group of pictures that show the same scene all over
+        is asked, if there is one. An empty lead-in before a dense stream is such a group.
     """
     chosen = _evenly(pictures)
     height, width = chosen[0].shape
     gains = gains_between(chosen)
+    asked = _alike(chosen, gains) if alike_only else np.arange(len(chosen))
     level = np.empty((height, width), np.float32)
     sigma = np.empty((height, width), np.float32)
     rows = max(1, _BLOCK_PX // width)
     for top in range(0, height, rows):
         block = slice(top, top + rows)
-        _mode(_stack(chosen, gains, block), level[block], sigma[block])
+        stack = _stack([chosen[k] for k in asked], gains[asked], block)
+        _mode(stack, level[block], sigma[block])
     return Background(level=level, sigma=_smooth(sigma), gains=gains)
 
 
@@ -136,6 +146,24 @@ def _evenly(pictures: Sequence[NDArray[np.uint8]]) -> Sequence[NDArray[np.uint8]
         return pictures
     chosen = np.linspace(0, len(pictures) - 1, MOST_SAMPLES).round().astype(int)
     return [pictures[i] for i in chosen]
+
+
+def _alike(pictures: Sequence[NDArray[np.uint8]], gains: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return which pictures belong to the greatest group that shows one scene all over."""
+    where = grid(pictures[0].shape)
+    samples = np.stack([picture[where].reshape(-1) for picture in pictures]).astype(np.float32)
+    samples /= gains.astype(np.float32)[:, None]
+    if len(samples) < _ALIKE_FRAMES:
+        return np.arange(len(samples))
+    # The median step between frames is 0.95 sigma; a pixel full of parts has a larger one.
+    steps = np.median(np.abs(np.diff(samples, axis=0)), axis=0)
+    sigma = np.minimum(steps, 3 * np.median(steps)) / np.float32(0.95)
+    near = np.maximum(_NEAR_GREY, 1.5 * _NEAR_SIGMA * sigma)
+    apart = np.array([(np.abs(samples - one) > near).mean(axis=1) for one in samples])
+    groups = apart <= _ALIKE_SHARE
+    greatest = groups[int(groups.sum(axis=1).argmax())]
+    enough = greatest.sum() >= _ALIKE_FRAMES
+    return np.flatnonzero(greatest) if enough else np.arange(len(samples))
 
 
 def _stack(

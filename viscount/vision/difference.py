@@ -11,16 +11,11 @@ from pydantic import Field
 from viscount.seams import Options, View
 from viscount.values import Frame, Seeing, Sighting
 from viscount.vision.centre import along_fall
-from viscount.vision.regions import Scene, find_regions
+from viscount.vision.regions import Region, Scene, clear_of, find_regions
 from viscount.vision.watch import Watch
 
 _STRIPS, _FRAMES_PER_STRIP = 8, 4
 """The background is renewed strip by strip, so that no single frame bears the whole cost."""
-
-_CLEARANCE_PX = 3
-"""The background is not renewed this near a foreground pixel."""
-
-_CLEARANCE = np.ones((2 * _CLEARANCE_PX + 1, 2 * _CLEARANCE_PX + 1), np.uint8)
 
 
 class DifferenceOptions(Options):
@@ -41,7 +36,7 @@ class DifferenceOptions(Options):
     least_contrast: float = Field(4, ge=1, le=200)
     min_area_px: int = Field(4, ge=1)
     min_significance: float = Field(15, ge=0)
-    learning_rate: float = Field(0.1, ge=0, le=0.5)
+    learning_rate: float = Field(0.15, ge=0, le=0.5)
 
 
 class DifferenceDetector:
@@ -98,7 +93,7 @@ class DifferenceDetector:
         )
         blobs = along_fall(regions, pixels.shape, vertical=self._vertical)
         if learn and options.learning_rate and not frame.damaged:
-            self._step(pixels)
+            self._step(pixels, regions)
         return watch.answer(frame, state, blobs)
 
     def _renew(self) -> None:
@@ -117,21 +112,19 @@ class DifferenceDetector:
         self._gain = gain
         cv2.convertScaleAbs(self._watch.background.level, dst=self._level, alpha=gain)
 
-    def _step(self, pixels: NDArray[np.uint8]) -> None:
-        """Let one strip of the background follow slow light, but never near foreground."""
+    def _step(self, pixels: NDArray[np.uint8], regions: Sequence[Region]) -> None:
+        """Let one strip of the background follow slow light, but never near a region."""
         self._turn = (self._turn + 1) % (_FRAMES_PER_STRIP * len(self._strips))
         number, wait = divmod(self._turn, _FRAMES_PER_STRIP)
         if wait:
             return
         strip = self._strips[number]
-        top = max(0, strip.start - _CLEARANCE_PX)
-        near = cv2.dilate(self._mask[top : strip.stop + _CLEARANCE_PX], _CLEARANCE)
-        free = (near == 0).view(np.uint8)[strip.start - top :][: strip.stop - strip.start]
+        clear = clear_of(regions, pixels.shape, strip)
         level = self._watch.background.level
         now: MatLike = pixels[strip]
         if self._gain != 1:
             now = cv2.convertScaleAbs(now, alpha=1 / self._gain)
-        cv2.accumulateWeighted(now, level[strip], self._options.learning_rate, mask=free)
+        cv2.accumulateWeighted(now, level[strip], self._options.learning_rate, mask=clear)
         cv2.convertScaleAbs(level[strip], dst=self._level[strip], alpha=self._gain)
         if number == 0:
             self._keep_light(level)

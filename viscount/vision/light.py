@@ -209,6 +209,7 @@ class Light:
 
     def _follow(self, gain: float) -> Reading:
         """Take this gain, and tell whether it is a sudden change."""
+        step = abs(gain - self.gain)
         self.gain = gain
         self._since_jump += 1
         recent = self._recent
@@ -220,7 +221,8 @@ class Light:
             if self._since_jump > _USUAL:
                 self._flicker = max(self._flicker, away)
             return _PLAIN
-        if away <= 1.5 * self._flicker + max(_JUMP, _JUMP_GREY / self._typical):
+        # A step is far from the frame before; flicker is that too, but near to the usual.
+        if min(step, away - 1.5 * self._flicker) <= max(_JUMP, _JUMP_GREY / self._typical):
             return _PLAIN
         self._since_jump = 0
         return _JUMPED

@@ -15,14 +15,11 @@ from pydantic import Field
 from viscount.seams import Options, View
 from viscount.values import Frame, Seeing, Sighting
 from viscount.vision.centre import along_fall
-from viscount.vision.regions import Scene, find_regions
+from viscount.vision.regions import Region, Scene, clear_of, find_regions
 from viscount.vision.watch import Watch
 
 _LEARN_EVERY = 8
 """Frames from one learning step to the next."""
-
-_CLEARANCE = np.ones((7, 7), np.uint8)
-"""The mixture learns nothing this near to foreground."""
 
 _LEAST_VARIANCE = 1.0
 
@@ -95,7 +92,7 @@ class MixtureDetector:
         )
         blobs = along_fall(regions, mask.shape, vertical=self._vertical)
         if learn and options.learning_rate and not frame.damaged:
-            self._step(pixels, mask)
+            self._step(pixels, regions)
         return watch.answer(frame, state, blobs)
 
     def _renew(self) -> None:
@@ -114,12 +111,13 @@ class MixtureDetector:
         self._mixture.apply(cv2.convertScaleAbs(self._level), learningRate=1)
         self._turn = 0
 
-    def _step(self, pixels: MatLike, mask: MatLike) -> None:
+    def _step(self, pixels: MatLike, regions: Sequence[Region]) -> None:
         """Let the mixture learn, every few frames, with the parts painted out."""
         self._turn = (self._turn + 1) % _LEARN_EVERY
         if self._turn:
             return
         empty = self._mixture.getBackgroundImage()
-        scene = np.where(cv2.dilate(mask, _CLEARANCE) > 0, empty, pixels)
+        clear = clear_of(regions, pixels.shape, slice(0, len(pixels)))
+        scene = np.where(clear > 0, pixels, empty)
         self._mixture.apply(scene, learningRate=self._options.learning_rate)
         self._level = empty.astype(np.float32)

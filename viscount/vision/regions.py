@@ -42,6 +42,9 @@ _HALO = np.ones((2 * _HALO_PX + 1, 2 * _HALO_PX + 1), np.uint8)
 _CRUMB = 0.1
 """Pieces smaller than this share of the largest are crumbs of its halo."""
 
+_CLEARANCE_PX = 3
+"""The background is not learned this near to a region."""
+
 _SPECK_AREA, _SPECK_STRENGTH, _SPECK_PX = 0.15, 0.1, 6
 """A region so much smaller and fainter than another one this near is the other's ringing."""
 
@@ -127,6 +130,20 @@ def find_regions(
         if region.total >= least_significance * doubt:
             regions += _parted(region, scene, least_area_px)
     return _without_specks(regions)
+
+
+def clear_of(regions: Sequence[Region], shape: tuple[int, ...], rows: slice) -> NDArray[np.uint8]:
+    """Return, for some rows of a frame, 1 where no region is near: there one may learn.
+
+    Specks of noise bar nothing. They would hold the background back from following the light.
+    """
+    clear: NDArray[np.uint8] = np.ones((rows.stop - rows.start, shape[1]), np.uint8)
+    for region in regions:
+        top, bottom = region.y - _CLEARANCE_PX, region.y + region.h + _CLEARANCE_PX
+        if top < rows.stop and bottom > rows.start:
+            left, right = max(0, region.x - _CLEARANCE_PX), region.x + region.w + _CLEARANCE_PX
+            clear[max(0, top - rows.start) : bottom - rows.start, left:right] = 0
+    return clear
 
 
 def _cut_out(

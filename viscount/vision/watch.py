@@ -105,21 +105,24 @@ class Watch:
 
     def _learn(self, pictures: Sequence[NDArray[np.uint8]]) -> bool:
         """Learn the background; return False where the pictures show only darkness."""
-        background = learn_background(pictures)
+        for alike_only in (False, True):
+            background = learn_background(pictures, alike_only=alike_only)
+            threshold = threshold_map(
+                background.level,
+                background.sigma,
+                threshold_sigma=self._threshold_sigma,
+                least_contrast=self._least_contrast,
+            )
+            sure = shows_empty_scene(pictures, background, threshold)
+            if sure:
+                break
         if self._contrast is not None and self.light.darkened(background.level):
             return False
-        self.background = background
-        level, sigma = self.background.level, self.background.sigma
-        self.light = Light(level, sigma, self.background.gains)
-        self.threshold = threshold_map(
-            level,
-            sigma,
-            threshold_sigma=self._threshold_sigma,
-            least_contrast=self._least_contrast,
-        )
-        self._contrast = detectable_contrast(self.threshold)
+        self.background, self.threshold = background, threshold
+        self.light = Light(background.level, background.sigma, background.gains)
+        self._contrast = detectable_contrast(threshold)
         self._learned()
-        if not shows_empty_scene(pictures, self.background, self.threshold):
+        if not sure:
             text = "too few of the frames show an empty scene to be sure what is a part"
             self._notices.append(Notice(level=Level.DOUBT, code=Code.NO_BACKGROUND, text=text))
         return True

@@ -172,6 +172,18 @@ def test_speed_unlike_the_setting_is_said_and_the_count_stands():
     assert Code.SPEED_UNLIKE_SETTING in {n.code for n in tracker.notices}
 
 
+def test_a_stream_too_dense_to_follow_is_never_clean():
+    # 60 parts in 530 ms at 30 frames a second: two or three sightings each, eight spacings apart.
+    release, pitches_s = column(60, 0.53)
+    made = stream(release, pitches_s * 5.5 * SCALE, acceleration=G, lip=-120, fps=30, size=(28, 20))
+    for prior in (MotionPrior(acceleration_px_s2=G, falling=True), MotionPrior()):
+        found, tracker = follow(made, prior)
+        sure = np.prod([1 - p.doubt for p in found]) > 0.95
+        doubts = {n.code for n in tracker.notices if n.level is not Level.INFO}
+        assert doubts or not sure or sum(p.parts for p in found) == 60
+    assert Code.SIGHTINGS_LEFT_OVER in doubts
+
+
 def test_a_stream_without_front_and_tail_is_doubted():
     made = stream(
         0.1 + 0.008 * np.arange(60),
