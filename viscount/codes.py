@@ -113,6 +113,11 @@ class Code(Enum):
         "regions move together as if one part were seen in pieces, or pairs as two",
         "give or teach the part's size along the fall",
     )
+    PATHS_UNLIKELY = (
+        "paths_unlikely",
+        "the paths that explain the parts best are still unlikely ones",
+        "recount on the line strip; raise the frame rate, or show more of the fall",
+    )
     SIGHTINGS_LEFT_OVER = (
         "sightings_left_over",
         "regions as large as parts were seen that fit no part's path",

@@ -12,11 +12,12 @@ from typing import Annotated
 
 import typer
 
-from viscount.cli import outlet, plugins
 from viscount.cli.count import count
 from viscount.cli.demo import demo
 from viscount.cli.ending import Commands
 from viscount.cli.logs import logging_to
+from viscount.cli.outlet import app as outlet
+from viscount.cli.plugins import app as plugins
 from viscount.cli.screen import complain, say
 from viscount.errors import ExitStatus
 
@@ -38,8 +39,8 @@ app = typer.Typer(
 )
 app.command()(count)
 app.command()(demo)
-app.add_typer(outlet.app, name="outlet")
-app.add_typer(plugins.app, name="plugins")
+app.add_typer(outlet, name="outlet")
+app.add_typer(plugins, name="plugins")
 
 
 def _print_versions(asked: bool) -> None:

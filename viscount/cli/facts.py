@@ -67,7 +67,8 @@ def _expected(tally: Tally, expected: int) -> str:
 
 def _said(label: str, reasons: Iterable[Reason]) -> Iterator[Fact]:
     for reason in reasons:
-        yield Fact(label=label, text=reason.text, advice=reason.code.remedy)
+        remedy = reason.code.remedy
+        yield Fact(label=label, text=reason.text, advice="" if remedy in reason.text else remedy)
 
 
 def _seen(tally: Tally) -> str:

@@ -6,8 +6,9 @@ import numpy as np
 
 from viscount.codes import Code
 from viscount.motion.judging import Usual, is_clump, is_speck
+from viscount.motion.resting import still
 from viscount.motion.speed import MotionPrior
-from viscount.motion.track import Sight, Track
+from viscount.motion.track import Track
 from viscount.values import Level, Notice
 
 MANY_LONE = 3
@@ -15,7 +16,9 @@ MANY_LONE = 3
 LEFT_OVER, LEFT_OVER_SHARE, LEFT_OVER_AREA = 3, 0.05, 0.3
 """So many sightings, and this share of all, of at least this share of a part's area, may be
 left over before the paths are doubted."""
-STILL_PX = 1.5
+UNLIKELY, UNLIKELY_SHARE = 12.0, 0.15
+"""Surprise of a whole pour, and for each sighting, that is more than chance brings: about one
+impossible event."""
 FOLLOWED = 3.0
 """A part that is in view for so many frames is not seen once only by being fast."""
 MID_STREAM = 2
@@ -25,7 +28,11 @@ ONE_SIDED = 0.3
 
 
 def findings(
-    ended: list[Track], parts: list[Track], look: Usual, prior: MotionPrior
+    ended: list[Track],
+    parts: list[Track],
+    look: Usual,
+    prior: MotionPrior,
+    surprise: float | None,
 ) -> Iterator[Notice]:
     """Yield the notices that a pour's tracks give rise to.
 
@@ -35,8 +42,10 @@ def findings(
     parts : those of them that are parts.
     look : what its parts look like, and how they move.
     prior : what the outlet file says of the motion.
+    surprise : how little the paths were foreseen (see `Linker`); None where that is not known.
     """
     yield from _seen_once(ended, parts, look)
+    yield from _unlikely(surprise, ended)
     yield from _left_over(ended, parts, look)
     yield from _borders_of_the_clip(parts, prior)
     yield from _line_near_edge(parts)
@@ -53,6 +62,14 @@ def _seen_once(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[
         yield Notice(level=Level.INVALID, code=Code.TOO_FEW_SIGHTINGS, text=text)
 
 
+def _unlikely(surprise: float | None, ended: list[Track]) -> Iterator[Notice]:
+    sights = sum(len(track.sights) for track in ended)
+    if surprise is not None and surprise > max(UNLIKELY, UNLIKELY_SHARE * sights):
+        text = f"surprise {surprise:.0f} in {sights} sightings: parts left their paths, or appeared"
+        text += " or vanished in plain view"
+        yield Notice(level=Level.DOUBT, code=Code.PATHS_UNLIKELY, text=text)
+
+
 def _left_over(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[Notice]:
     """Doubt a count that leaves much of what was seen unexplained: the paths may be wrong."""
     if look.area is None:
@@ -67,18 +84,10 @@ def _left_over(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[
         for sight in track.sights
         if sight.whole and sight.area > large
     ]
-    left = len(others) - _still(others)
+    left = len(others) - still(others)
     if left > max(LEFT_OVER, LEFT_OVER_SHARE * fitting):
         text = f"{left} of {left + fitting} sightings as large as parts fit no part's path"
         yield Notice(level=Level.DOUBT, code=Code.SIGHTINGS_LEFT_OVER, text=text)
-
-
-def _still(sights: list[Sight]) -> int:
-    """Return how many of them show something that stands where it stood a frame before."""
-    places = np.array([(s.frame, s.y, s.x) for s in sights]).reshape(-1, 3)
-    apart = np.abs(places[:, None, :] - places[None, :, :])
-    same = (apart[..., 0] == 1) & (apart[..., 1] < STILL_PX) & (apart[..., 2] < STILL_PX)
-    return int(same.any(axis=1).sum())
 
 
 def _borders_of_the_clip(parts: list[Track], prior: MotionPrior) -> Iterator[Notice]:

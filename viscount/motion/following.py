@@ -5,20 +5,25 @@ view, or seen once only. A wrong speed cannot explain the front and the tail of 
 """
 
 from dataclasses import dataclass, replace
-
-import numpy as np
+from functools import cached_property
+from itertools import pairwise
 
 from viscount.motion import learning
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
-from viscount.motion.linking import Linker
+from viscount.motion.linking import Linker, like_a_part
+from viscount.motion.resting import still
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.track import Track
 
 AMBIGUOUS = 15.0
 """Two speeds that differ by less surprise than about one impossible event are alike."""
+ALIKE = 0.8
+"""Two explanations that share this much of their links are one."""
 LONE = 3.0
 """The surprise of a sighting that belongs to no other: too fast a speed explains all by such."""
+UNLEARNED = 30.0
+"""A model that expects nothing is surprised by nothing; it stands back by so much."""
 UNSURPRISING = 1.0
 """Surprise for each blob up to which an unsure acceleration is believed."""
 
@@ -30,19 +35,36 @@ class Followed:
     model: SpeedModel
     tracks: list[Track]
     surprise: float
+    standing: float
+    """How much of the surprise is about what stands still."""
+
+    @cached_property
+    def links(self) -> frozenset[tuple[int, float, int, float]]:
+        """Which sighting follows which, as (frame, y, next frame, next y)."""
+        return frozenset(
+            (a.frame, a.y, b.frame, b.y)
+            for track in self.tracks
+            for a, b in pairwise(s for s in track.sights if s.whole)
+        )
 
     def unlike(self, other: "Followed") -> bool:
-        """Whether the two call other blobs the same part."""
-        ours, theirs = (max(float(np.median(f.model.speed)), 1e-9) for f in (self, other))
-        return bool(abs(np.log(ours / theirs)) > np.log(1.15))
+        """Whether the two call other sightings the same part."""
+        fewer = min(len(self.links), len(other.links))
+        return len(self.links & other.links) < ALIKE * fewer
 
 
 def follow(frames: list[Detections], geometry: Geometry, model: SpeedModel) -> Followed:
     """Follow a pour under one model."""
     linker = Linker(geometry, model)
     tracks = [track for frame in frames for track in linker.link(frame)] + linker.finish()
-    lone = sum(len(track.sights) == 1 for track in tracks)
-    return Followed(model=model, tracks=tracks, surprise=linker.surprise + LONE * lone)
+    alone = [t for t in tracks if len(t.sights) == 1]
+    lone = float(sum(like_a_part(t.area, model) for t in alone))
+    return Followed(
+        model=model,
+        tracks=tracks,
+        surprise=linker.surprise + LONE * lone + (0.0 if model.learned else UNLEARNED),
+        standing=linker.standing + LONE * still([t.sights[0] for t in alone]),
+    )
 
 
 def explain(

@@ -27,6 +27,9 @@ NEIGHBOUR_SHARE = 0.125
 """A prediction may stray by this share of the distance to the next part."""
 PLAIN_SHARE = 0.35
 """Below this share of the spacing, a step from frame to frame leaves no choice of partner."""
+RIVAL_SIGNIFICANCE = 0.5
+"""Even so, another speed that stands out this much beside it is followed too: in an even
+stream a part that seems to move little may be its successor."""
 PRIOR_SPREAD = 0.5
 """A stated tolerance is taken as two standard deviations."""
 
@@ -53,11 +56,16 @@ def first_models(
     windows = int(np.clip(len(busy) // FRAMES_PER_WINDOW, 1, MAX_WINDOWS))
     ballot = votes.Ballot(pairs, census, grid, windows)
     accelerations = _accelerations(geometry, prior, interval)
-    chosen = votes.shortlist([one for a in accelerations for one in ballot.explanations(a)])
+    candidates = [one for a in accelerations for one in ballot.explanations(a)]
+    chosen = votes.shortlist(candidates)
     if prior.acceleration_px_s2 is None:
-        chosen = [ballot.sharpened(one) for one in chosen]
+        steady = votes.shortlist([one for one in candidates if one.acceleration == 0.0])
+        chosen = [ballot.sharpened(one) for one in chosen] + steady[:1]
     spacing = _spacing(busy, geometry.bottom - geometry.top)
     length, sigma_length = _usual_length(busy, area)
+    if chosen and _plain(chosen[0], spacing, interval):
+        least = RIVAL_SIGNIFICANCE * chosen[0].significance
+        chosen = [one for one in chosen if one.significance >= least]
     models = [
         SpeedModel(
             t_s=one.t_s,
@@ -73,8 +81,6 @@ def first_models(
         for one in chosen
         if one.support >= MIN_SUPPORT
     ]
-    if models and _plain(models[0], spacing, interval):
-        return models[:1]
     unlearned = _unlearned(geometry, interval, prior)
     return models or [
         replace(unlearned, length_px=length, sigma_length_px=sigma_length, area_px=area)
@@ -89,9 +95,9 @@ def _usual_length(frames: list[Detections], area: float) -> tuple[float, float]:
     return float(np.median(lengths)), _robust_sd(lengths)
 
 
-def _plain(model: SpeedModel, spacing: float, interval: float) -> bool:
+def _plain(one: votes.Explanation, spacing: float, interval: float) -> bool:
     """Whether parts move so little between frames that none can be taken for its neighbour."""
-    return float(np.median(model.speed)) * interval < PLAIN_SHARE * spacing
+    return float(np.median(one.speed)) * interval < PLAIN_SHARE * spacing
 
 
 def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) -> SpeedModel:

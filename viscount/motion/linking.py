@@ -10,7 +10,7 @@ average and 8 is a 4-sigma surprise.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import linear_sum_assignment
 
 from viscount.motion.detections import Detections
@@ -27,6 +27,10 @@ MIDWAY = 18.0
 """Cost of a new part where none can enter unseen."""
 BESIDE = 10.0
 """Cost of a new part next to a track that it may have been hidden by."""
+USUAL_DEVIATION = 2.5
+"""Half the squared deviation along and across that one match in twelve exceeds by chance."""
+PART_SHARE = 0.3
+"""Regions below this share of a part's area surprise less, the smaller they are."""
 EXIT = 1.0
 """Cost of losing a part where it can have left the view."""
 HIDDEN = 3.0
@@ -50,6 +54,8 @@ a part's wobble. Far below the distance to any neighbour."""
 AREA_SIGMA = 0.5
 """A part's area may change this much, as a logarithm, from one frame to the next."""
 LEAST_SIGMA_PX = 0.7
+STILL_PX = 1.5
+"""Two sightings no further apart than this are at one place."""
 MAX_MISSED = 4
 """Frames for which a part may go unseen in plain view before its track ends."""
 
@@ -59,7 +65,7 @@ class Prediction:
     """Where n tracks ought to be: at the times of m blobs, and at the frame's own time.
 
     y, var_y, x, var_x : (n, m). place, sigma, side, speed : (n,) at the frame's time.
-    length, area : (n,) of the parts as last seen whole.
+    length, area : (n,) of the parts as last seen whole. seen_at : (n, 2) last y and x.
     """
 
     y: Floats
@@ -72,6 +78,7 @@ class Prediction:
     speed: Floats
     length: Floats
     area: Floats
+    seen_at: Floats
     covering: Flags
     """(n, m) whether the blob lies over the place."""
 
@@ -85,8 +92,11 @@ class Linker:
         self._active: list[Track] = []
         self._last: Detections | None = None
         self.surprise = 0.0
-        """What the model did not foresee, summed: squared deviations in sigma, parts that
+        """What the model did not foresee, summed: large deviations in sigma, parts that
         appeared or vanished in plain view. Comparable between models of one pour."""
+        self.standing = 0.0
+        """How much of that comes from what stands still: a part at rest is no surprise."""
+        self._before: Floats = np.empty((0, 2))
 
     @property
     def active(self) -> tuple[Track, ...]:
@@ -105,15 +115,16 @@ class Linker:
         ahead = _predict(tracks, now)
         births, origins = self._birth_costs(ahead, now)
         deaths, ends = self._death_costs(ahead)
-        matches = self._match_costs(tracks, ahead, now)
+        matches, deviations = self._match_costs(tracks, ahead, now)
         pairs = _assign(matches, births, deaths)
-        self.surprise += _surprise(matches, births, deaths, pairs)
+        self._note_surprise(deviations, births - ENTRY, deaths - EXIT, pairs, ahead, now)
         alone = _alone(ahead, pairs, len(now))
         ended = self._carry_on(tracks, now, pairs, ends, alone)
         taken = {j for _, j in pairs}
         for j in range(len(now)):
             if j not in taken:
-                self._active.append(self._start(now, j, origins[j], alone=bool(alone[j])))
+                started = self._start(now, j, origins[j], alone=bool(alone[j]))
+                self._active.append(started)
         self._last = now
         return ended
 
@@ -124,13 +135,42 @@ class Linker:
             track.ended = track.ended or "last frame"
         return ended
 
+    def _note_surprise(
+        self,
+        deviations: Floats,
+        appearing: Floats,
+        vanishing: Floats,
+        pairs: list[tuple[int, int]],
+        ahead: Prediction,
+        now: Detections,
+    ) -> None:
+        """Add up how little this frame was foreseen.
+
+        Deviations count only beyond what chance brings, so that neither the number of links
+        nor the looseness of a model's predictions weighs for or against it. What is much
+        smaller than a part may come, go and swerve as it likes.
+        """
+        new, lost = like_a_part(now.area, self.model), like_a_part(ahead.area, self.model)
+        for i, j in pairs:
+            self.surprise += new[j] * max(float(deviations[i, j]) - USUAL_DEVIATION, 0.0)
+            new[j] = lost[i] = 0.0
+        self.surprise += float((new * appearing).sum() + (lost * vanishing).sum())
+        here = np.stack([now.y, now.x], axis=1)
+        stays, stood = _meets(here, self._before), _meets(ahead.seen_at, here)
+        self.standing += float((new * stays * appearing).sum() + (lost * stood * vanishing).sum())
+        self._before = here
+
     def _noise_y(self, now: Detections) -> Floats:
         shape = self.model.sigma_shape_px or FIRST_SHAPE_PX
         return now.var_y + shape**2
 
-    def _match_costs(self, tracks: list[Track], ahead: Prediction, now: Detections) -> Floats:
+    def _match_costs(
+        self, tracks: list[Track], ahead: Prediction, now: Detections
+    ) -> tuple[Floats, Floats]:
+        """Return the costs of all pairs, and the part of them that is deviation alone."""
         if not ahead.y.size:
-            return np.full(ahead.y.shape, FORBIDDEN)
+            nothing = np.full(ahead.y.shape, FORBIDDEN)
+            return nothing, nothing
         var_y = ahead.var_y + self._noise_y(now) + MATCH_NOISE_PX2
         var_x = ahead.var_x + now.var_x + SIDE_NOISE_PX2
         d_y = (_leaving(now, ahead.length) - ahead.y) ** 2 / var_y
@@ -139,8 +179,9 @@ class Linker:
         cut = now.cut | np.array([not t.sights[-1].whole for t in tracks])[:, None]
         unlike = np.where(cut, 0.0, np.minimum(unlike, 3.0))
         loose = 0.5 * np.log(np.maximum(var_y, 0.25) / 0.25)
-        cost = 0.5 * (d_y + d_x) + unlike + np.minimum(loose, 4.0)
-        return np.where(d_y + d_x > GATE, FORBIDDEN, cost)
+        deviation = 0.5 * (d_y + d_x)
+        cost = deviation + unlike + np.minimum(loose, 4.0)
+        return np.where(d_y + d_x > GATE, FORBIDDEN, cost), deviation
 
     def _birth_costs(self, ahead: Prediction, now: Detections) -> tuple[Floats, list[str]]:
         m = len(now)
@@ -252,6 +293,18 @@ class Linker:
         return track
 
 
+def like_a_part(areas: ArrayLike, model: SpeedModel) -> Floats:
+    """Return 1 for areas (px) like a part's, down to 0 for specks."""
+    usual = PART_SHARE * max(model.area_px, 1e-9)
+    return np.asarray(np.minimum(np.asarray(areas, dtype=np.float64) / usual, 1.0) ** 4)
+
+
+def _meets(places: Floats, others: Floats) -> Flags:
+    """Return for each place (n, 2) whether one of the others (m, 2) is the same."""
+    apart: Floats = np.abs(places[:, None, :] - others[None, :, :]).max(axis=2)
+    return np.asarray(np.any(apart <= STILL_PX, axis=1))
+
+
 def _leaving(now: Detections, length: Floats) -> Floats:
     """Return the centres (n, m) that the blobs have if they are these tracks' parts.
 
@@ -272,18 +325,6 @@ def _assign(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, in
     cost[n + np.arange(m), np.arange(m)] = births
     rows, columns = linear_sum_assignment(cost)
     return [(int(i), int(j)) for i, j in zip(rows, columns, strict=True) if i < n and j < m]
-
-
-def _surprise(
-    matches: Floats, births: Floats, deaths: Floats, pairs: list[tuple[int, int]]
-) -> float:
-    """Return the cost of this frame beyond that of parts which enter, move and leave."""
-    lost = np.ones(deaths.size, dtype=bool)
-    new = np.ones(births.size, dtype=bool)
-    lost[[i for i, _ in pairs]] = False
-    new[[j for _, j in pairs]] = False
-    linked = sum(float(matches[i, j]) for i, j in pairs)
-    return linked + float((births[new] - ENTRY).sum() + (deaths[lost] - EXIT).sum())
 
 
 def _predict(tracks: list[Track], now: Detections) -> Prediction:
@@ -307,6 +348,7 @@ def _predict(tracks: list[Track], now: Detections) -> Prediction:
         speed=along[1],
         length=length,
         area=area,
+        seen_at=np.array([(t.sights[-1].y, t.sights[-1].x) for t in tracks]).reshape(-1, 2),
         covering=inside_y & inside_x,
     )
 

@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.motion.detections import Detections
+from viscount.motion.track import Sight
 
 Floats = NDArray[np.float64]
 
@@ -12,6 +13,8 @@ REST_S = 1.0
 AWAY_S = 0.1
 """A place that has been empty for this long starts anew."""
 SAME_PLACE_PX = 1.5
+MOST_COMPARED = 2000
+"""Sightings that are compared with each other; more are too many to stand still."""
 
 
 class Resting:
@@ -37,3 +40,13 @@ class Resting:
         now = np.full(int(new.sum()), frame.t_s)
         self._places = np.vstack([fresh, np.column_stack([frame.y[new], frame.x[new], now, now])])
         return np.asarray(at_rest)
+
+
+def still(sights: list[Sight]) -> int:
+    """Return how many sightings show something that stands where one stood a frame before."""
+    if len(sights) > MOST_COMPARED:
+        return 0
+    places = np.array([(s.frame, s.y, s.x) for s in sights]).reshape(-1, 3)
+    apart = np.abs(places[:, None, :] - places[None, :, :])
+    near = apart[..., 1:].max(axis=2) <= SAME_PLACE_PX
+    return int(np.any(near & (apart[..., 0] == 1), axis=1).sum())

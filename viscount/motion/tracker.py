@@ -66,6 +66,7 @@ class Tracker:
         self._ended: list[Track] = []
         self._past: deque[Detections] = deque()
         self._since_learning = 0
+        self._surprise: float | None = None
         self.model: SpeedModel | None = None
         """What the last pour taught, or None before the first."""
 
@@ -124,6 +125,8 @@ class Tracker:
         if last:
             ended += linker.finish()
         self._linker = None if last else linker
+        # By the first, loose following: a wrong speed shows there, a part's own whims do not.
+        self._surprise = best.surprise - best.standing
         self.model = model
         self._frames.clear()
         self._busy_s = None if last else frames[-1].t_s
@@ -194,7 +197,7 @@ class Tracker:
         return parts
 
     def _note(self, ended: list[Track], parts: list[Track], look: judging.Usual) -> None:
-        for notice in findings(ended, parts, look, self._prior):
+        for notice in findings(ended, parts, look, self._prior, self._surprise):
             self._say_once(notice.level, notice.code, notice.text)
 
     def _numbered(self, found: list[Passage]) -> list[Passage]:

@@ -83,6 +83,11 @@ class Bands:
         x0, y0, x1, y1 = self._geometry.view
         return x1 - x0 if self._geometry.falls.vertical else y1 - y0
 
+    @property
+    def side_px(self) -> float:
+        """Image coordinate across the fall where the view begins."""
+        return self._geometry.sides[0]
+
     def add(self, frame: Frame) -> None:
         """Copy a frame's band. A picture shown again under a new time is left out."""
         if self._first_ns is None:
@@ -119,7 +124,7 @@ class Bands:
         # A part at x px below the line is seen by a line exposed that much later.
         speed = motion.speed(at_s)
         stretch = np.maximum(1.0 - speed * self._delays()[1], 0.2)
-        below = (speed + 0 * ahead / 2) * ahead / stretch
+        below = (speed + motion.acceleration_px_s2 * ahead / 2) * ahead / stretch
         place = (below + self._line + 0.5) / self._step - 0.5
         last = self._bands[0].shape[0] - 1
         seen = (place > -0.5) & (place < last + 0.5)

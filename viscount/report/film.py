@@ -22,10 +22,24 @@ _WIDENED = 5
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Picture:
-    """What passed the line during one piece: uint8 (H, W), and (W,) whether a frame saw it."""
+    """What passed the line during one piece.
+
+    Attributes
+    ----------
+    grey : uint8, (H, W).
+    seen : (W,) whether a frame saw it.
+    top_px : image coordinate across the fall of the picture's upper border.
+    scale : px of the page for each px of the image.
+    """
 
     grey: Pixels
     seen: Seen
+    top_px: float = 0.0
+    scale: float = 1.0
+
+    def y_px(self, across_px: float) -> float:
+        """Return where an image coordinate across the fall is in the picture."""
+        return (across_px - self.top_px) * self.scale
 
 
 class Film:
@@ -53,10 +67,13 @@ class Film:
         raw = [self._raw(one.piece) for one in placed]
         first, last = self._busy(raw)
         height = max(round((last - first) * zoom), 1)
-        return [
-            _resized(pixels[first:last], seen, one.piece.width_px, height, zoom)
-            for one, (pixels, seen) in zip(placed, raw, strict=True)
-        ]
+        step = self._bands.step
+        top_px = self._bands.side_px + first * step
+        made = []
+        for one, (pixels, seen) in zip(placed, raw, strict=True):
+            grey, there = _resized(pixels[first:last], seen, one.piece.width_px, height, zoom)
+            made.append(Picture(grey=grey, seen=there, top_px=top_px, scale=zoom / step))
+        return made
 
     def _raw(self, piece: Piece) -> tuple[Pixels, Seen]:
         """Return a piece's picture, (across, n), as it was kept, and which columns are seen."""
@@ -113,8 +130,10 @@ class Film:
         return max(int(rows[0]) - margin, 0), min(int(rows[-1]) + 1 + margin, size)
 
 
-def _resized(pixels: Pixels, seen: Seen, width: int, height: int, zoom: float) -> Picture:
+def _resized(
+    pixels: Pixels, seen: Seen, width: int, height: int, zoom: float
+) -> tuple[Pixels, Seen]:
     way = cv2.INTER_AREA if zoom < 1 else cv2.INTER_CUBIC
     grey = cv2.resize(np.ascontiguousarray(pixels), (width, height), interpolation=way)
     columns = (np.arange(width) * seen.size) // width
-    return Picture(grey=np.asarray(grey, dtype=np.uint8), seen=seen[columns])
+    return np.asarray(grey, dtype=np.uint8), seen[columns]

@@ -25,11 +25,13 @@ class Mark:
     ----------
     t_s : when it crossed the line.
     label : how many parts are through with it: "7", or "7-8" for two at once.
+    across_px : image coordinate across the fall.
     """
 
     t_s: float
     label: str
     kind: Kind
+    across_px: float = 0.0
 
 
 def marks_of(tally: Tally) -> list[Mark]:
@@ -44,7 +46,8 @@ def marks_of(tally: Tally) -> list[Mark]:
         else:
             label = _numbers(reached, passage.parts)
             reached += passage.parts
-        marks.append(Mark(t_s=passage.t_ns * 1e-9, label=label, kind=kind))
+        t_s, across_px = passage.t_ns * 1e-9, passage.across_px
+        marks.append(Mark(t_s=t_s, label=label, kind=kind, across_px=across_px))
     return marks
 
 

@@ -33,6 +33,8 @@ _TITLE = 36
 _MARKS = 34
 _RULER = 24
 _GAP = 10
+_WIDE_PX = 120
+"""From this height on a picture has room for parts side by side."""
 _LEGEND = 30
 _STEPS = (1.0, 2.0, 5.0)
 _TICK_PX = 90
@@ -70,6 +72,8 @@ def drawn_sheet(
             top = _TITLE + one.row * pitch + _MARKS
             _draw_blind(page, one, (start, end), top + height)
     _draw_marks(page, placed, marks, pitch)
+    if height >= _WIDE_PX:
+        _draw_dots(page, placed, pictures[0], marks, pitch)
     _write(page, _title(tally), (_MARGIN, 24), _INK, size=0.55)
     _draw_legend(page, tally, placed, pictures, marks, ends_s)
     return page
@@ -77,8 +81,10 @@ def drawn_sheet(
 
 def _title(tally: Tally) -> str:
     name = Path(tally.source).name.encode("ascii", "replace").decode("ascii")
-    count = "no count" if tally.count is None else f"{tally.count} parts through the line"
-    return f"{name}: {count}, {tally.status.value}"
+    if tally.count is None:
+        return f"{name}: no count, {tally.status.value}"
+    parts = "part" if tally.count == 1 else "parts"
+    return f"{name}: {tally.count} {parts} through the line, {tally.status.value}"
 
 
 def _draw_picture(page: Pixels, one: Placed, picture: Picture, top: int) -> None:
@@ -102,7 +108,7 @@ def _draw_ruler(page: Pixels, one: Placed, y: int) -> None:
     if piece.quiet:
         for x in range(left, right, 6):
             cv2.line(page, (x, y + 3), (min(x + 2, right), y + 3), _FAINT, 1)
-        _write_centred(page, f"{piece.end_s - piece.start_s:.2f} s", (left + right) / 2, y + 17)
+        _write_centred(page, f"({piece.end_s - piece.start_s:.2f} s)", (left + right) / 2, y + 19)
         return
     cv2.line(page, (left, y + 3), (right, y + 3), _INK, 1)
     step, places = _tick_step(piece.width_px / (piece.end_s - piece.start_s))
@@ -149,6 +155,19 @@ def _draw_marks(page: Pixels, placed: Sequence[Placed], marks: Sequence[Mark], p
             _write_centred(page, mark.label, x, y, _COLOURS[mark.kind], 0.42)
 
 
+def _draw_dots(
+    page: Pixels, placed: Sequence[Placed], picture: Picture, marks: Sequence[Mark], pitch: int
+) -> None:
+    """Put a dot on each part: in a wide view a mark above it does not tell which is meant."""
+    for mark in marks:
+        one = piece_at(placed, mark.t_s)
+        if mark.t_s <= one.piece.end_s:
+            x, base = _MARGIN + one.x_px(mark.t_s), _TITLE + one.row * pitch + _MARKS
+            place = (round(x), round(base + picture.y_px(mark.across_px)))
+            cv2.circle(page, place, 4, _PAPER, -1, cv2.LINE_AA)
+            cv2.circle(page, place, 2, _COLOURS[mark.kind], -1, cv2.LINE_AA)
+
+
 def _draw_symbol(page: Pixels, kind: Kind, x: float, y: float) -> None:
     """Draw a mark's symbol about a point."""
     colour = _COLOURS[kind]
@@ -184,13 +203,15 @@ def _draw_legend(
     if not marks:
         shows = "of each frame, what differs most near the line"
     x = _say(page, f"Time runs to the right; {shows}.", x, y)
+    if marks and pictures[0].grey.shape[0] >= _WIDE_PX:
+        x = _say(page, "A dot lies on each part that has a mark.", x, y)
     for kind in Kind:
         if any(mark.kind is kind for mark in marks):
             _draw_symbol(page, kind, x + 6, y - 4)
             x = _say(page, kind.value, x + 16, y)
     if any(one.piece.quiet for one in placed):
         cv2.rectangle(page, (round(x), y - 9), (round(x) + 18, y + 1), _QUIET, -1)
-        x = _say(page, "no mark, drawn closer", x + 24, y)
+        x = _say(page, "no mark (for so long), drawn closer", x + 24, y)
     if not all(picture.seen.all() for picture in pictures):
         x = _say(page, "/// no frame", x, y)
     if tally.frames.blind:
@@ -211,7 +232,7 @@ def _width(text: str, size: float = 0.42) -> int:
 
 
 def _write_centred(
-    page: Pixels, text: str, x: float, y: int, colour: Colour = _INK, size: float = 0.38
+    page: Pixels, text: str, x: float, y: int, colour: Colour = _INK, size: float = 0.4
 ) -> None:
     _write(page, text, (round(x - _width(text, size) / 2), y), colour, size=size)
 

@@ -28,7 +28,7 @@ Pixels = NDArray[np.uint8]
 
 MOST_ROWS = 150
 _PART_PX = 42.0
-_TALLEST_PX = 200
+_TALLEST_PX = 300
 _WIDEST_FRAME_PX = 6.0
 
 

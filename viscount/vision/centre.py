@@ -61,7 +61,9 @@ def blob_of(region: Region, shape: tuple[int, ...], *, vertical: bool) -> Blob:
     if abs(moments["m00"]) < _PURE * region.total:
         moments = cv2.moments(_one_sign(region, moments["m00"]))
     mass = moments["m00"]
-    xx, xy, yy = _spread(moments["mu20"] / mass, moments["mu11"] / mass, moments["mu02"] / mass)
+    xx, xy, yy = moments["mu20"] / mass, moments["mu11"] / mass, moments["mu02"] / mass
+    if xx < _PIXEL or yy < _PIXEL or xy * xy > xx * yy:
+        xx, xy, yy = _possible(xx, xy, yy)
     cx = region.left + moments["m10"] / mass
     cy = region.top + moments["m01"] / mass
     reach = cv2.countNonZero(region.reach)
@@ -90,7 +92,7 @@ def blob_of(region: Region, shape: tuple[int, ...], *, vertical: bool) -> Blob:
     )
 
 
-def _spread(xx: float, xy: float, yy: float) -> tuple[float, float, float]:
+def _possible(xx: float, xy: float, yy: float) -> tuple[float, float, float]:
     """Keep second moments possible where the noise of a sliver's rim outweighs it."""
     xx, yy = max(xx, _PIXEL), max(yy, _PIXEL)
     most = math.sqrt(xx * yy)

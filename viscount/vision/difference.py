@@ -17,6 +17,9 @@ from viscount.vision.watch import Watch
 _STRIPS, _FRAMES_PER_STRIP = 8, 4
 """The background is renewed strip by strip, so that no single frame bears the whole cost."""
 
+_HALVES_UP = 2**-10
+"""Grey. Rounding halves to even whole greys would depend on the picture's brightness."""
+
 
 class DifferenceOptions(Options):
     """Options of the detector `difference`.
@@ -110,7 +113,8 @@ class DifferenceDetector:
     def _lay(self, gain: float) -> None:
         """Round the background, in this light, to whole greys."""
         self._gain = gain
-        cv2.convertScaleAbs(self._watch.background.level, dst=self._level, alpha=gain)
+        level = self._watch.background.level
+        cv2.convertScaleAbs(level, dst=self._level, alpha=gain, beta=_HALVES_UP)
 
     def _step(self, pixels: NDArray[np.uint8], regions: Sequence[Region]) -> None:
         """Let one strip of the background follow slow light, but never near a region."""
@@ -125,7 +129,7 @@ class DifferenceDetector:
         if self._gain != 1:
             now = cv2.convertScaleAbs(now, alpha=1 / self._gain)
         cv2.accumulateWeighted(now, level[strip], self._options.learning_rate, mask=clear)
-        cv2.convertScaleAbs(level[strip], dst=self._level[strip], alpha=self._gain)
+        cv2.convertScaleAbs(level[strip], dst=self._level[strip], alpha=self._gain, beta=_HALVES_UP)
         if number == 0:
             self._keep_light(level)
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-_GRID_PX = 1000
+_GRID_PX = 600
 """Pixels on the grid, about."""
 
 _TELLING_GREY, _TELLING_PX = 8.0, 16

@@ -18,6 +18,9 @@ from viscount.vision.noise import detectable_contrast, threshold_map
 _GATHERED = 24
 """Frames gathered to learn a background from while the run goes on."""
 
+_LEAST_SIDE_PX = 8
+"""In a smaller picture no part has room."""
+
 
 class Watch:
     """Learns the empty scene, follows its light, and tells whether a frame can be judged.
@@ -105,6 +108,12 @@ class Watch:
 
     def _learn(self, pictures: Sequence[NDArray[np.uint8]]) -> bool:
         """Learn the background; return False where the pictures show only darkness."""
+        if min(pictures[0].shape) < _LEAST_SIDE_PX:
+            raise DetectorFailedError(
+                f"the picture is {pictures[0].shape} px (height, width)",
+                allowed=f"{_LEAST_SIDE_PX} px and more",
+                remedy="enlarge view.region_px in the outlet file",
+            )
         for alike_only in (False, True):
             background = learn_background(pictures, alike_only=alike_only)
             threshold = threshold_map(

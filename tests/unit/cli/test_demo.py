@@ -16,7 +16,7 @@ from viscount.clips.reader import ClipReader
 from viscount.errors import UsageError
 from viscount.outlet import load_outlet
 from viscount.simulate.demo import demo_scene
-from viscount.simulate.pour import simulate
+from viscount.simulate.pour import Written, simulate
 from viscount.values import Direction
 
 FILES = {"clip.mp4", "beam.csv", "outlet.yaml", "truth.json", "tally.json", "strip.png"}
@@ -152,8 +152,14 @@ def test_times_are_not_compared_where_passages_are_not_parts(truth_file: Path) -
 
 
 def test_a_count_that_is_not_the_truth_ends_as_invalid(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    folder: Path, truth_file: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
+    def already_written(scene: object, directory: Path) -> Written:
+        return Written(
+            clip=folder / "clip.mp4", truth=truth_file, outlet=folder / "outlet.yaml", beam=None
+        )
+
+    monkeypatch.setattr("viscount.cli.demonstration.write_pour", already_written)
     monkeypatch.setattr("viscount.cli.counting.offline_count", lambda *_, **__: tally())
     monkeypatch.setattr("viscount.report.strip.LineStrip.write", lambda *_: None)
     wrong = call("demo", "--out", tmp_path)

@@ -79,6 +79,13 @@ def test_each_reason_comes_with_what_to_do() -> None:
     assert lines[place + 1] == f"          to do: {DOUBT.code.remedy}"
 
 
+def test_what_to_do_is_not_told_twice() -> None:
+    told = Reason(code=DOUBT.code, text=f"a gap; {DOUBT.code.remedy}")
+    text = as_text(doubtful(reasons=(told,)))
+    assert text.count(DOUBT.code.remedy) == 1
+    assert "to do:" not in text
+
+
 def test_notes_come_with_what_to_do_too() -> None:
     note = Reason(code=Code.NOTHING_SEEN, text="nothing moved")
     lines = as_text(tally((), notes=(note,))).splitlines()

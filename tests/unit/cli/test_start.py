@@ -12,7 +12,7 @@ from tallies import tally
 
 import viscount
 
-# pydantic is not among them: newer versions of typer read the arguments with it.
+# Neither pydantic nor rich is among them: some versions of typer load them by themselves.
 HEAVY = (
     "numpy",
     "scipy",
@@ -21,7 +21,6 @@ HEAVY = (
     "av",
     "yaml",
     "pluggy",
-    "rich.table",
     "viscount.offline",
     "viscount.hooks",
     "viscount.simulate",

@@ -182,6 +182,7 @@ def test_a_stream_too_dense_to_follow_is_never_clean():
         doubts = {n.code for n in tracker.notices if n.level is not Level.INFO}
         assert doubts or not sure or sum(p.parts for p in found) == 60
     assert Code.SIGHTINGS_LEFT_OVER in doubts
+    assert Code.PATHS_UNLIKELY in doubts
 
 
 def test_a_stream_without_front_and_tail_is_doubted():
@@ -199,6 +200,24 @@ def test_a_stream_without_front_and_tail_is_doubted():
     _, tracker = follow(made)
     doubts = {n.code for n in tracker.notices if n.level is not Level.INFO}
     assert Code.PARTS_IN_FIRST_FRAME in doubts
+
+
+def test_an_even_stream_without_front_and_tail_has_several_speeds():
+    # At 120 a second each part moves 50 px, and the next one stands 2 px from where it was.
+    made = stream(
+        0.1 + 0.008 * np.arange(120),
+        6000.0,
+        lip=-16,
+        fps=120,
+        view=(240, 120),
+        line=120,
+        size=(16, 24),
+        start_s=0.3,
+        end_s=0.6,
+    )
+    _, tracker = follow(made)
+    (said,) = [n for n in tracker.notices if n.code is Code.SPEED_AMBIGUOUS]
+    assert said.level is Level.DOUBT
 
 
 def test_parts_above_the_line_at_the_end_are_said():

@@ -19,6 +19,7 @@ from tallies import passage, tally, true_tally
 from viscount.codes import Code
 from viscount.errors import ExitStatus
 from viscount.outlet import CameraSettings, Outlet, Readout, ViewSettings
+from viscount.report import sheet
 from viscount.report import strip as strip_module
 from viscount.report.film import Picture
 from viscount.report.layout import Placed
@@ -124,11 +125,16 @@ def regions(row: Row, dark: bool = True) -> list[tuple[slice, slice]]:
 
 
 def recounted(page: Page, tolerance_px: float = 2.0, dark: bool = True) -> int:
-    """Count the regions, and assert that each lies below its own mark."""
+    """Count the regions, and assert that each lies where its own mark says."""
     total = 0
     for row in page.rows:
-        found = sorted((box[1].start + box[1].stop) / 2 for box in regions(row, dark))
-        assert found == pytest.approx(sorted(row.marks), abs=tolerance_px)
+        found = sorted(
+            ((along.start + along.stop) / 2, (across.start + across.stop) / 2)
+            for across, along in regions(row, dark)
+        )
+        assert [x for x, _ in found] == pytest.approx(sorted(row.marks), abs=tolerance_px)
+        marked = [page.pictures[0].y_px(row.marks[x].across_px) for x in sorted(row.marks)]
+        assert [y for _, y in found] == pytest.approx(marked, abs=tolerance_px)
         total += len(found)
     return total
 
@@ -176,17 +182,22 @@ def test_marks_stand_over_their_parts_under_a_rolling_shutter(
 
 
 def test_a_fall_that_gathers_speed_leaves_no_seams(monkeypatch: pytest.MonkeyPatch) -> None:
-    """From rest to 1.2 m/s: parts gain 1 px a frame in each frame."""
-    made = field_scene(parts=8, pitch_ms=30.0, free_fall=FreeFall(), height_px=400, line_px=300.0)
+    """At 50 frames a second parts gain 16 px a frame in each frame.
+
+    A part of 32 px takes 32 px / v to pass the line, wherever frames begin and end.
+    """
+    made = field_scene(
+        parts=12, pitch_ms=31.0, fps=50.0, free_fall=FreeFall(), height_px=600, line_px=300.0
+    )
     known = true_tally(made.truth)
     learned = Assumption(code=Code.ACCELERATION_LEARNED, text="g", value=9806.65 * 4, unit="px/s²")
     page = page_of(watched(made), replace(known, assumed=(learned,)), monkeypatch)
-    assert recounted(page) == 8
-    for row in page.rows:
-        for across, along in regions(row):
-            region = row.grey[across, along] < 70
-            # A rectangle: every column as full as every other one.
-            assert region[:, 2:-2].mean(axis=0).min() > 0.85
+    assert recounted(page) == 12
+    piece = next(one.piece for one in page.placed if not one.piece.quiet)
+    rate_px_s = piece.width_px / (piece.end_s - piece.start_s)
+    passed_px = 32.0 / known.passages[0].passage.speed_px_s * rate_px_s
+    lengths = [box[1].stop - box[1].start for row in page.rows for box in regions(row)]
+    assert lengths == pytest.approx([passed_px] * 12, abs=1.5)
 
 
 def test_a_part_that_was_not_counted_still_shows(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -215,10 +226,10 @@ def test_a_long_run_without_a_count_is_drawn_closer_and_hides_nothing(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr("viscount.report.layout._EMPTY_ROWS", 1)
-    made = field_scene(
-        fps=960.0, times_ms=[0.0, 900.0, 1800.0], lead_in_frames=30, height_px=60, line_px=30.0
-    )
-    assert len(made.frames) > 1500
+    for module in ("layout", "strip"):
+        monkeypatch.setattr(f"viscount.report.{module}.ROW_PX", 100)
+    made = field_scene(fps=960.0, times_ms=[0.0, 200.0, 400.0], height_px=60, line_px=30.0)
+    assert len(made.frames) > 400
     page = page_of(watched(made), tally(()), monkeypatch)
     assert sum(len(regions(row)) for row in page.rows) == 3
 
@@ -322,6 +333,25 @@ def test_a_line_at_the_very_edge() -> None:
             pixels = np.zeros((40, 50), np.uint8)
             strip.frame(Frame(index=index, t_ns=index * 8_000_000, pixels=pixels))
         assert strip.picture(tally((0.03,))) is not None
+
+
+def test_parts_side_by_side_have_dots(monkeypatch: pytest.MonkeyPatch) -> None:
+    """In three lanes over 400 px; the dots are ringed with white on grey 100."""
+    made = field_scene(parts=9, pitch_ms=7.0, lanes_px=(-120.0, 10.0, 150.0), width_px=400)
+    page = page_of(watched(made), true_tally(made.truth), monkeypatch)
+    assert recounted(page) == 9
+    height = page.pictures[0].grey.shape[0]
+    pitch = sheet._MARKS + height + sheet._RULER + sheet._GAP
+    rings = 0
+    for number, row in enumerate(page.rows):
+        top = sheet._TITLE + number * pitch + sheet._MARKS
+        shown = page.drawn[top : top + height, sheet._MARGIN :][:, : row.grey.shape[1]]
+        white = (shown > 230).all(axis=2)
+        rings += ndimage.label(white, structure=np.ones((3, 3)))[1]
+        for x, mark in row.marks.items():
+            y = page.pictures[0].y_px(mark.across_px)
+            assert white[round(y) - 5 : round(y) + 6, round(x) - 5 : round(x) + 6].any()
+    assert rings == 9
 
 
 def test_only_the_region_is_shown(monkeypatch: pytest.MonkeyPatch) -> None:

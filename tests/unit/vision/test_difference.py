@@ -245,6 +245,11 @@ def test_another_size_is_refused() -> None:
         one.see(Frame(index=3, t_ns=0, pixels=np.zeros((10, 10), np.uint8)))
 
 
+def test_a_picture_too_small_for_parts_is_refused() -> None:
+    with pytest.raises(DetectorFailedError, match="2"):
+        detector().prime(film([empty((40, 2))] * 20))
+
+
 def test_nothing_to_prime_with_is_no_harm() -> None:
     one = detector()
     one.prime([])
