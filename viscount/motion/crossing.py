@@ -59,8 +59,10 @@ def _sides(track: Track) -> list[tuple[int, int]]:
     before, a part that left downstream is downstream after.
     """
     sides = []
-    if track.born == "entry" or _hidden_at_the_line(track):
+    if track.born == "entry":
         sides.append((-1, -1))
+    elif _hidden_at_the_line(track):
+        sides.append((-1 if track.along.speed > 0 else 1, -1))
     for index, sight in enumerate(track.sights):
         if abs(sight.y) > CLEARLY * np.sqrt(sight.var_y) or not sides:
             sides.append((1 if sight.y > 0 else -1, index))
@@ -73,10 +75,10 @@ def _hidden_at_the_line(track: Track) -> bool:
     """Whether the part came out from behind another one so soon after the line that it must
     have crossed it hidden.
     """
-    first = track.sights[0]
-    if track.born != "beside" or track.along.speed <= 0 or len(track.whole) < 3:
+    if track.born != "beside" or len(track.whole) < 3:
         return False
-    return first.y < HIDDEN_LENGTHS * max(track.length, 1.0)
+    heading = 1 if track.along.speed > 0 else -1
+    return 0 < heading * track.sights[0].y < HIDDEN_LENGTHS * max(track.length, 1.0)
 
 
 def _settled(sides: list[tuple[int, int]]) -> list[tuple[int, int]]:

@@ -41,6 +41,10 @@ LEAST_SPAN = 0.15
 """A track that appeared in plain view must be followed through this share of it."""
 LEAST_WHOLE = 3
 """A track that did not come through the border must be seen whole so often."""
+MANY_SIGHTS, LEAST_WAY = 10, 0.1
+"""What is seen in so many frames and stays within this share of the view is not on its way."""
+WANDER_PX, WANDER_SHARE = 1.0, 0.25
+"""Steps beyond this are clear ones; a part turns back in few of them, when it bounces."""
 LEAST_OF_LENGTH = 0.6
 """A region that is seen often and does not move by this share of its length stands still."""
 LEAST_MOVE_PX = 2.0
@@ -113,7 +117,9 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
             speed_px_s=c.speed,
             across_px=c.x,
             length_px=_length(track),
-            parts=1,
+            # A part that went behind another one and was never seen again is more often a
+            # piece of that other one.
+            parts=1 if c.sure else 0,
             doubt=_doubt(track, c, look),
             first_frame=track.sights[0].frame,
             last_frame=track.sights[-1].frame,
@@ -154,7 +160,18 @@ def is_part(track: Track, look: Usual) -> bool:
         return False
     if track.born == "midway" and _span(track) < LEAST_SPAN * look.view:
         return False
-    return _moves(track) and not _by_chance(track, look.model)
+    if len(track.sights) >= MANY_SIGHTS and _span(track) < LEAST_WAY * look.view:
+        return False
+    return _moves(track) and not _wanders(track) and not _by_chance(track, look.model)
+
+
+def _wanders(track: Track) -> bool:
+    """Whether the track keeps turning back, as a place that flickers does and no part does."""
+    steps = np.diff([sight.y for sight in track.sights])
+    noise = 4.0 * math.sqrt(median(sight.var_y for sight in track.sights))
+    clear = steps[np.abs(steps) > max(WANDER_PX, noise)]
+    turns = int((np.sign(clear[1:]) != np.sign(clear[:-1])).sum())
+    return clear.size >= ENOUGH_SIGHTS and turns > WANDER_SHARE * clear.size
 
 
 def _span(track: Track) -> float:

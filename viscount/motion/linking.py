@@ -54,6 +54,8 @@ a part's wobble. Far below the distance to any neighbour."""
 AREA_SIGMA = 0.5
 """A part's area may change this much, as a logarithm, from one frame to the next."""
 LEAST_SIGMA_PX = 0.7
+SHARING = 0.2
+"""A part may share a blob of no more than the reciprocal of this times its area."""
 STILL_PX = 1.5
 """Two sightings no further apart than this are at one place."""
 MAX_MISSED = 4
@@ -118,7 +120,7 @@ class Linker:
         matches, deviations = self._match_costs(tracks, ahead, now)
         pairs = _assign(matches, births, deaths)
         self._note_surprise(deviations, births - ENTRY, deaths - EXIT, pairs, ahead, now)
-        alone = _alone(ahead, pairs, len(now))
+        alone = _alone(ahead, pairs, now)
         ended = self._carry_on(tracks, now, pairs, ends, alone)
         taken = {j for _, j in pairs}
         for j in range(len(now)):
@@ -368,11 +370,15 @@ def _moved(axes: Floats, dt: Floats) -> tuple[Floats, Floats]:
     return at, var
 
 
-def _alone(ahead: Prediction, pairs: list[tuple[int, int]], blobs: int) -> Flags:
-    """Return for each blob whether one part at most is thought to be in it."""
+def _alone(ahead: Prediction, pairs: list[tuple[int, int]], now: Detections) -> Flags:
+    """Return for each blob whether one part at most is thought to be in it.
+
+    A track that lost its blob may be in the one that lies over its place; a speck's may not.
+    """
     unlinked = np.ones(ahead.place.size, dtype=bool)
     unlinked[[i for i, _ in pairs]] = False
-    shared = ahead.covering[unlinked].any(axis=0) if blobs else np.zeros(0, dtype=bool)
+    large = ahead.area[unlinked, None] > SHARING * now.area
+    shared = np.any(ahead.covering[unlinked] & large, axis=0)
     return np.asarray(~shared)
 
 

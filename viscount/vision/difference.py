@@ -36,7 +36,7 @@ class DifferenceOptions(Options):
     """
 
     threshold_sigma: float = Field(4.5, ge=2, le=30)
-    least_contrast: float = Field(4, ge=1, le=200)
+    least_contrast: float = Field(8, ge=1, le=200)
     min_area_px: int = Field(4, ge=1)
     min_significance: float = Field(15, ge=0)
     learning_rate: float = Field(0.15, ge=0, le=0.5)

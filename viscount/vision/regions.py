@@ -174,7 +174,7 @@ def _cut_out(
             level = np.minimum(level * np.float32(scene.gain), 255)
         weights = scene.pixels[y0:y1, x0:x1] - level
         total = cv2.norm(weights, cv2.NORM_L1, own)
-        noise = scene.sigma.item(y + h // 2, x + w // 2)
+        noise = _amid(scene.sigma, x, y, w, h)
         strong = total > _STRONG * noise * area
         reach = cv2.dilate(own, _RIM if strong else _WIDE_RIM)
         if k in crowded:
@@ -184,6 +184,13 @@ def _cut_out(
         weights *= reach
         rim = 1 if strong else RIM_PX
         yield Region(x, y, w, h, x0, y0, own, reach, rim, weights, area, total, noise)
+
+
+def _amid(sigma: NDArray[np.float32], x: int, y: int, w: int, h: int) -> float:
+    """Return the noise in the middle of a box, the same however the picture is turned."""
+    x0, x1, y0, y1 = x + (w - 1) // 2, x + w // 2, y + (h - 1) // 2, y + h // 2
+    pick = sigma.item
+    return (pick(y0, x0) + pick(y0, x1) + pick(y1, x0) + pick(y1, x1)) / 4
 
 
 def _crowded(boxes: Sequence[Sequence[int]]) -> set[int]:

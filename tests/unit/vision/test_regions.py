@@ -17,16 +17,17 @@ def regions_of(
     gain: float = 1.0,
     significance: float = 15.0,
     area: int = 4,
+    sigma: float = 0.5,
 ) -> list[Region]:
     """Cut a scene before a background of 100 into regions."""
     rng = np.random.default_rng(seed) if noise else None
     taken = pixels(scene, rng, noise)
     mask = np.abs(taken - 100.0 * gain) > threshold
     level = np.full(scene.shape, 100, np.float32)
-    sigma = np.full(scene.shape, max(noise, 0.5), np.float32)
+    spread = np.full(scene.shape, max(noise, sigma), np.float32)
     return find_regions(
         mask.view(np.uint8),
-        Scene(pixels=taken, level=level, sigma=sigma, gain=gain),
+        Scene(pixels=taken, level=level, sigma=spread, gain=gain),
         least_area_px=area,
         least_significance=significance,
     )
@@ -62,6 +63,17 @@ def test_close_parts_keep_their_own_pixels(gap: int, grey: float) -> None:
         assert region.area == 16 * 32
         assert region.total == pytest.approx(abs(grey - 100) * 16 * 32)
         assert (region.weights != 0).sum() == region.area
+
+
+@pytest.mark.parametrize("gap", [1, 2])
+def test_a_faint_part_takes_no_weight_from_its_neighbour(gap: int) -> None:
+    """The rim for soft edges, wide where a part is faint, ends before the neighbour's."""
+    scene = with_part(empty(SHAPE), box(SHAPE, 39.5, 59.5, 16, 32), 114)
+    scene = with_part(scene, box(SHAPE, 39.5 + 16 + gap, 59.5, 16, 32), 60)
+    faint, strong = sorted(regions_of(scene, sigma=1.0), key=lambda region: region.x)
+    assert faint.reach.sum() > faint.area
+    assert faint.weights.sum() == pytest.approx(14 * 512)
+    assert strong.weights.sum() == pytest.approx(-40 * 512)
 
 
 def test_a_neighbour_in_the_box_but_not_in_the_region() -> None:
