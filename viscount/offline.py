@@ -168,7 +168,7 @@ class _Run:
         notices = [*camera.notices(), *self._pipeline.notices, *self._failed]
         if not passages and not self._failed:
             notices.append(
-                Notice(level=Level.INFO, code=Code.NOTHING_SEEN, text=Code.NOTHING_SEEN.meaning)
+                Notice(level=Level.DOUBT, code=Code.NOTHING_SEEN, text=Code.NOTHING_SEEN.meaning)
             )
         slow = self._slowness()
         whole = result(passages, notices, self._first_ns)

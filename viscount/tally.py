@@ -139,8 +139,6 @@ class Tally:
     @property
     def as_expected(self) -> bool | None:
         """Whether the count is the expected one; None where that is not known for sure."""
-        if self.expected is None or self.count is None:
+        if self.expected is None or self.count is None or self.status is not Status.CLEAN:
             return None
-        if not self.count_low <= self.expected <= self.count_high:
-            return False
-        return self.count == self.expected if self.status is Status.CLEAN else None
+        return self.count == self.expected

@@ -44,7 +44,7 @@ class Crossing:
 
 def crossings(track: Track, model: SpeedModel) -> list[Crossing]:
     """Return the crossings of a track in order of time."""
-    sides = _settled(_sides(track))
+    sides = _settled(_sides(track, model.interval_s))
     found = []
     for (before, last), (after, first) in pairwise(sides):
         if before != after:
@@ -52,7 +52,7 @@ def crossings(track: Track, model: SpeedModel) -> list[Crossing]:
     return found
 
 
-def _sides(track: Track) -> list[tuple[int, int]]:
+def _sides(track: Track, interval_s: float) -> list[tuple[int, int]]:
     """Return (side, index of sighting), -1 upstream, 1 downstream; undecided ones left out.
 
     Index -1 and len(sights) stand for what the borders say: a part that entered was upstream
@@ -66,9 +66,19 @@ def _sides(track: Track) -> list[tuple[int, int]]:
     for index, sight in enumerate(track.sights):
         if abs(sight.y) > CLEARLY * np.sqrt(sight.var_y) or not sides:
             sides.append((1 if sight.y > 0 else -1, index))
-    if track.ended == "exit" and track.along.speed > 0:
+    over = track.along.speed > 0 and (
+        track.ended == "exit" or _hid_over_the_line(track, interval_s)
+    )
+    if over:
         sides.append((1, len(track.sights)))
     return sides
+
+
+def _hid_over_the_line(track: Track, interval_s: float) -> bool:
+    """Whether the part went behind something in the very frame that took it over the line."""
+    last = track.sights[-1]
+    went = track.ended in ("hidden", "side") and len(track.whole) >= 3
+    return went and last.y + track.along.speed * interval_s > 0.0
 
 
 def _hidden_at_the_line(track: Track) -> bool:

@@ -67,17 +67,19 @@ class Detections:
         """(n,) not whole along the fall."""
         return self.cut_tail | self.cut_head
 
-    def completed(self, length: float, sigma_length: float) -> "Detections":
+    def completed(self, ahead: float, behind: float, sigma_end: float) -> "Detections":
         """Return the same frame with the centres of cut parts where the whole part's would be.
 
-        A part cut by the border shows one end; its centre is half a part's length from it.
+        A part cut by the border shows one end; its centre is as far from that as it usually
+        is: `ahead` px from the downstream end, `behind` px from the upstream one.
         """
         if not self.cut.any():
             return self
-        half = 0.5 * np.maximum(self.length, length)
-        y = np.where(self.cut_tail & ~self.cut_head, self.head - half, self.y)
-        y = np.where(self.cut_head & ~self.cut_tail, self.tail + half, y)
-        own = np.where(self.cut_tail & self.cut_head, half, 0.5 * sigma_length)
+        entering = self.cut_tail & ~self.cut_head
+        leaving = self.cut_head & ~self.cut_tail
+        y = np.where(entering, self.head - np.maximum(ahead, 0.5 * self.length), self.y)
+        y = np.where(leaving, self.tail + np.maximum(behind, 0.5 * self.length), y)
+        own = np.where(entering | leaving, sigma_end, 0.5 * self.length)
         var_y = np.where(self.cut, own**2 + CUT_SIGMA_PX**2, self.var_y)
         return replace(self, y=y, var_y=var_y)
 

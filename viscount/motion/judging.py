@@ -41,10 +41,14 @@ LEAST_SPAN = 0.15
 """A track that appeared in plain view must be followed through this share of it."""
 LEAST_WHOLE = 3
 """A track that did not come through the border must be seen whole so often."""
-MANY_SIGHTS, LEAST_WAY = 10, 0.1
+MANY_SIGHTS, LEAST_WAY = 10, 0.05
 """What is seen in so many frames and stays within this share of the view is not on its way."""
 WANDER_PX, WANDER_SHARE = 1.0, 0.25
 """Steps beyond this are clear ones; a part turns back in few of them, when it bounces."""
+LEAST_SEEN = 0.7
+"""A part that came from nowhere must be seen in this share of the frames since."""
+JUMP_SHARE = 0.02
+"""A path is smooth when its sightings lie within this share of its span."""
 LEAST_OF_LENGTH = 0.6
 """A region that is seen often and does not move by this share of its length stands still."""
 LEAST_MOVE_PX = 2.0
@@ -117,9 +121,9 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
             speed_px_s=c.speed,
             across_px=c.x,
             length_px=_length(track),
-            # A part that went behind another one and was never seen again is more often a
-            # piece of that other one.
-            parts=1 if c.sure else 0,
+            # What went behind another part and was never seen again is a part if it was ever
+            # seen on its own; else it is more often a piece of that other one.
+            parts=1 if c.sure or len(track.whole) >= LEAST_WHOLE else 0,
             doubt=_doubt(track, c, look),
             first_frame=track.sights[0].frame,
             last_frame=track.sights[-1].frame,
@@ -160,6 +164,8 @@ def is_part(track: Track, look: Usual) -> bool:
         return False
     if track.born == "midway" and _span(track) < LEAST_SPAN * look.view:
         return False
+    if track.born == "midway" and (_jumps(track) or _patchy(track)):
+        return False
     if len(track.sights) >= MANY_SIGHTS and _span(track) < LEAST_WAY * look.view:
         return False
     return _moves(track) and not _wanders(track) and not _by_chance(track, look.model)
@@ -171,7 +177,26 @@ def _wanders(track: Track) -> bool:
     noise = 4.0 * math.sqrt(median(sight.var_y for sight in track.sights))
     clear = steps[np.abs(steps) > max(WANDER_PX, noise)]
     turns = int((np.sign(clear[1:]) != np.sign(clear[:-1])).sum())
-    return clear.size >= ENOUGH_SIGHTS and turns > WANDER_SHARE * clear.size
+    return bool(clear.size >= ENOUGH_SIGHTS and turns > WANDER_SHARE * clear.size)
+
+
+def _jumps(track: Track) -> bool:
+    """Whether a short track that came from nowhere leaves every smooth path.
+
+    A parabola fits any throw; what is left of chance links is a good part of their length.
+    """
+    if not ENOUGH_SIGHTS <= len(track.sights) < MANY_SIGHTS:
+        return False
+    t = np.array([sight.t_s for sight in track.sights])
+    y = np.array([sight.y for sight in track.sights])
+    residual = y - np.polyval(np.polyfit(t - t.mean(), y, 2), t - t.mean())
+    return bool(np.sqrt(np.mean(residual**2)) > JUMP_SHARE * _span(track))
+
+
+def _patchy(track: Track) -> bool:
+    """Whether a track has too many holes for a part in plain view."""
+    frames = track.sights[-1].frame - track.sights[0].frame + 1
+    return len(track.sights) < LEAST_SEEN * frames
 
 
 def _span(track: Track) -> float:

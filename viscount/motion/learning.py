@@ -62,7 +62,7 @@ def first_models(
         steady = votes.shortlist([one for one in candidates if one.acceleration == 0.0])
         chosen = [ballot.sharpened(one) for one in chosen] + steady[:1]
     spacing = _spacing(busy, geometry.bottom - geometry.top)
-    length, sigma_length = _usual_length(busy, area)
+    shape = _usual_ends(busy, area)
     if chosen and _plain(chosen[0], spacing, interval):
         least = RIVAL_SIGNIFICANCE * chosen[0].significance
         chosen = [one for one in chosen if one.significance >= least]
@@ -73,8 +73,9 @@ def first_models(
             spread=max(1.5 * votes.scatter(pairs, one), FIRST_SPREAD),
             acceleration=one.acceleration,
             sigma_acceleration=_looseness(one, geometry, spacing, interval),
-            length_px=length,
-            sigma_length_px=sigma_length,
+            ahead_px=shape[0],
+            behind_px=shape[1],
+            sigma_end_px=shape[2],
             area_px=area,
             interval_s=interval,
         )
@@ -82,17 +83,25 @@ def first_models(
         if one.support >= MIN_SUPPORT
     ]
     unlearned = _unlearned(geometry, interval, prior)
-    return models or [
-        replace(unlearned, length_px=length, sigma_length_px=sigma_length, area_px=area)
-    ]
+    if models:
+        return models
+    ahead, behind, sigma_end = shape
+    ends = replace(unlearned, ahead_px=ahead, behind_px=behind, sigma_end_px=sigma_end)
+    return [replace(ends, area_px=area)]
 
 
-def _usual_length(frames: list[Detections], area: float) -> tuple[float, float]:
-    """Return the median length of whole blobs that are no specks, and its robust spread."""
-    lengths = np.concatenate([f.length[~f.cut & (f.area > SPECK_SHARE * area)] for f in frames])
-    if not lengths.size:
-        return 0.0, 0.0
-    return float(np.median(lengths)), _robust_sd(lengths)
+def _usual_ends(frames: list[Detections], area: float) -> tuple[float, float, float]:
+    """Return how far a part reaches downstream and upstream of its centre, and the spread.
+
+    By the median of whole blobs that are no specks.
+    """
+    use = [~f.cut & (f.area > SPECK_SHARE * area) for f in frames]
+    ahead = np.concatenate([(f.head - f.y)[ok] for f, ok in zip(frames, use, strict=True)])
+    behind = np.concatenate([(f.y - f.tail)[ok] for f, ok in zip(frames, use, strict=True)])
+    if not ahead.size:
+        return 0.0, 0.0, 0.0
+    spread = max(_robust_sd(ahead), _robust_sd(behind))
+    return float(np.median(ahead)), float(np.median(behind)), spread
 
 
 def _plain(one: votes.Explanation, spacing: float, interval: float) -> bool:

@@ -67,7 +67,7 @@ class Prediction:
     """Where n tracks ought to be: at the times of m blobs, and at the frame's own time.
 
     y, var_y, x, var_x : (n, m). place, sigma, side, speed : (n,) at the frame's time.
-    length, area : (n,) of the parts as last seen whole. seen_at : (n, 2) last y and x.
+    length, area, behind : (n,) of the parts as last seen whole. seen_at : (n, 2) last y and x.
     """
 
     y: Floats
@@ -80,6 +80,7 @@ class Prediction:
     speed: Floats
     length: Floats
     area: Floats
+    behind: Floats
     seen_at: Floats
     covering: Flags
     """(n, m) whether the blob lies over the place."""
@@ -109,7 +110,8 @@ class Linker:
         """Take in one frame; return the tracks that ended."""
         if not now.seeing:
             return []
-        now = now.completed(self.model.length_px, self.model.sigma_length_px)
+        model = self.model
+        now = now.completed(model.ahead_px, model.behind_px, model.sigma_end_px)
         tracks = self._active
         if not (tracks or len(now)):
             self._last = now
@@ -175,7 +177,7 @@ class Linker:
             return nothing, nothing
         var_y = ahead.var_y + self._noise_y(now) + MATCH_NOISE_PX2
         var_x = ahead.var_x + now.var_x + SIDE_NOISE_PX2
-        d_y = (_leaving(now, ahead.length) - ahead.y) ** 2 / var_y
+        d_y = (_leaving(now, ahead.behind) - ahead.y) ** 2 / var_y
         d_x = (now.x - ahead.x) ** 2 / var_x
         unlike = np.log(now.area / ahead.area[:, None]) ** 2 / (2 * AREA_SIGMA**2)
         cut = now.cut | np.array([not t.sights[-1].whole for t in tracks])[:, None]
@@ -240,7 +242,7 @@ class Linker:
                 extra_y = 0.0 if alone[j] else (0.3 * float(now.length[j])) ** 2
                 extra_x = 0.0 if alone[j] else (0.3 * float(now.high[j] - now.low[j])) ** 2
                 sight = _sight(now, j, float(noise[j]) + extra_y, alone=bool(alone[j]))
-                sight.y = float(_leaving(now, np.array([track.length]))[0, j])
+                sight.y = float(_leaving(now, np.array([track.behind]))[0, j])
                 track.take(sight, float(now.var_x[j]) + SIDE_NOISE_PX2 + extra_x)
                 still.append(track)
                 continue
@@ -307,13 +309,14 @@ def _meets(places: Floats, others: Floats) -> Flags:
     return np.asarray(np.any(apart <= STILL_PX, axis=1))
 
 
-def _leaving(now: Detections, length: Floats) -> Floats:
+def _leaving(now: Detections, behind: Floats) -> Floats:
     """Return the centres (n, m) that the blobs have if they are these tracks' parts.
 
-    A part that is leaving shows its tail only; its own length says where its centre is.
+    A part that is leaving shows its upstream end only; its own shape, `behind` (n,) px from
+    the centre to that end, says where its centre is.
     """
-    half = 0.5 * np.maximum(length[:, None], now.length)
-    return np.where(now.cut_head & ~now.cut_tail, now.tail + half, now.y)
+    own = np.maximum(behind[:, None], 0.5 * now.length)
+    return np.where(now.cut_head & ~now.cut_tail, now.tail + own, now.y)
 
 
 def _assign(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, int]]:
@@ -350,6 +353,7 @@ def _predict(tracks: list[Track], now: Detections) -> Prediction:
         speed=along[1],
         length=length,
         area=area,
+        behind=np.array([track.behind for track in tracks]),
         seen_at=np.array([(t.sights[-1].y, t.sights[-1].x) for t in tracks]).reshape(-1, 2),
         covering=inside_y & inside_x,
     )
@@ -398,6 +402,7 @@ def _sight(now: Detections, j: int, var_y: float, *, alone: bool) -> Sight:
         x=float(now.x[j]),
         var_y=var_y,
         length=float(now.length[j]),
+        behind=float(now.y[j] - now.tail[j]),
         area=float(now.area[j]),
         whole=not bool(now.cut[j]),
         alone=alone,

@@ -51,9 +51,12 @@ class SpeedModel:
     learned: bool = True
     sigma_shape_px: float = 0.0
     """Scatter of a part's centre about its path, beyond the detector's own sigma."""
-    length_px: float = 0.0
-    """Usual length of a part along the fall; 0 where none was seen whole."""
-    sigma_length_px: float = 0.0
+    ahead_px: float = 0.0
+    """Usual distance from a part's centre to its downstream end; 0 where none was seen whole."""
+    behind_px: float = 0.0
+    """Usual distance from a part's centre to its upstream end."""
+    sigma_end_px: float = 0.0
+    """Spread of those two: parts tumble, and come either way round."""
     area_px: float = 0.0
     """Area such that half of all foreground lies in larger regions; 0 where unknown."""
 

@@ -56,6 +56,7 @@ class Sight:
     x: float
     var_y: float
     length: float
+    behind: float
     area: float
     whole: bool
     alone: bool
@@ -80,6 +81,8 @@ class Track:
     covered: int = 0
     length: float = 0.0
     """Extent along the fall as last seen whole and alone, else the longest seen."""
+    behind: float = 0.0
+    """Distance from the centre to the upstream end, likewise."""
     area: float = 1.0
     """Area as last seen whole and alone, else the largest seen."""
 
@@ -99,9 +102,10 @@ class Track:
         """Add a sighting without touching the estimate."""
         self.sights.append(sight)
         if sight.whole and sight.alone:
-            self.length, self.area = sight.length, sight.area
+            self.length, self.area, self.behind = sight.length, sight.area, sight.behind
         elif not self.whole:
             self.length = max(self.length, sight.length)
+            self.behind = max(self.behind, sight.behind)
             self.area = max(self.area, sight.area)
 
     @property

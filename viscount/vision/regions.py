@@ -49,7 +49,7 @@ _SPECK_AREA, _SPECK_STRENGTH, _SPECK_PX = 0.15, 0.1, 6
 """A region so much smaller and fainter than another one this near is the other's ringing."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(slots=True, kw_only=True, eq=False)
 class Scene:
     """A frame beside the empty scene.
 
@@ -196,16 +196,13 @@ def _amid(sigma: NDArray[np.float32], x: int, y: int, w: int, h: int) -> float:
 def _crowded(boxes: Sequence[Sequence[int]]) -> set[int]:
     """Return which boxes, with their rims, meet another box."""
     crowded: set[int] = set()
-    order = sorted(range(len(boxes)), key=lambda k: boxes[k][1])
-    for place, upper in enumerate(order):
-        x, y, w, h = boxes[upper]
-        x0, x1, y1 = x - RIM_PX, x + w + RIM_PX, y + h + RIM_PX
-        for lower in order[place + 1 :]:
-            other = boxes[lower]
-            if other[1] >= y1:
+    order = sorted([(y, y + h + RIM_PX, x, x + w, k) for k, (x, y, w, h) in enumerate(boxes)])
+    for place, (_, bottom, left, right, k) in enumerate(order, start=1):
+        for top, _, other_left, other_right, other in order[place:]:
+            if top >= bottom:
                 break
-            if other[0] < x1 and other[0] + other[2] > x0:
-                crowded.update((upper, lower))
+            if other_left < right + RIM_PX and other_right > left - RIM_PX:
+                crowded.update((k, other))
     return crowded
 
 

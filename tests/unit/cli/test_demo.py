@@ -1,6 +1,7 @@
 """The demo: its files, its words, its status, and what it may write over."""
 
 import json
+import re
 import subprocess
 from dataclasses import replace
 from pathlib import Path
@@ -36,6 +37,13 @@ def test_it_counts_what_truly_fell(answer: Answer) -> None:
     assert "truth     24 parts crossed the line\n" in answer.out
     assert "counted   24 parts: the same\n" in answer.out
     assert "\n24 parts through the line: " in answer.out
+
+
+def test_the_first_thing_a_user_sees_is_clean(answer: Answer) -> None:
+    assert answer.status == 0
+    assert "\n24 parts through the line: clean\n" in answer.out
+    (worst_ms,) = re.findall(r"ms rms, ([0-9.]+) ms at worst", answer.out)
+    assert float(worst_ms) < 0.05
 
 
 def test_its_status_is_that_of_its_tally(answer: Answer, folder: Path) -> None:

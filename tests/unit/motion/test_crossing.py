@@ -38,6 +38,7 @@ def track(places: list[float], *, born: str = "first frame", ended: str = "last 
                 x=50.0,
                 var_y=0.04,
                 length=12.0,
+                behind=6.0,
                 area=100.0,
                 whole=True,
                 alone=True,

@@ -194,6 +194,40 @@ def test_something_before_the_lens_for_a_moment_changes_nothing() -> None:
     assert codes(sightings) == []
 
 
+def test_moments_of_cover_do_not_add_up_to_a_new_background() -> None:
+    cover = [np.full(SHAPE, 230.0)] * 20
+    scenes = [*[empty(SHAPE)] * 60, *cover, *[empty(SHAPE)] * 3, *cover, *[part(80)] * 3]
+    sightings = watched(detector(), film(scenes), primed=60)
+    assert codes(sightings) == []
+    assert counts(sightings[-3:]) == [1] * 3
+
+
+def test_gathered_frames_are_copies() -> None:
+    """A camera may write every frame into the same buffer."""
+    frames = film([empty(SHAPE)] * 40 + [part(80)] * 3)
+    one, buffer = detector(), np.zeros(SHAPE, np.uint8)
+    found = []
+    for frame in frames:
+        buffer[:] = frame.pixels
+        found.append(one.see(Frame(index=frame.index, t_ns=frame.t_ns, pixels=buffer)))
+        buffer[:] = 0
+    expected = watched(detector(), frames)
+    assert [[b.x_px for b in s.blobs] for s in found] == [
+        [b.x_px for b in s.blobs] for s in expected
+    ]
+
+
+def test_a_background_between_two_greys_is_rounded_the_same_way_at_any_brightness() -> None:
+    board = np.random.default_rng(2).integers(0, 2, SHAPE)
+    seen = []
+    for grey in range(100, 104):
+        scenes = [empty(SHAPE, grey) + (board + k) % 2 for k in range(49)]
+        scenes[-1][60:80, 50:70] -= 3
+        frames = film(scenes, noise=0)
+        seen.append(counts(watched(detector(learning_rate=0), frames, primed=48))[-1])
+    assert len(set(seen)) == 1
+
+
 def test_a_slow_fade_is_no_event_and_hides_nothing() -> None:
     light = np.clip(1 - 0.5 * (np.arange(600) - 60) / 500, 0.5, 1)
     scenes = [s * factor for s, factor in zip(falling(560, 600), light, strict=True)]

@@ -121,8 +121,8 @@ def test_a_faint_bridge_between_strong_parts_is_no_part_of_them() -> None:
 
 def test_a_part_with_a_dim_face_between_bright_edges_stays_whole() -> None:
     scene = with_part(empty(SHAPE), box(SHAPE, 59.5, 59.5, 40, 32), 110)
-    scene[44:76, 40:48] = 250
-    scene[44:76, 72:80] = 250
+    scene[44:76, 40:52] = 250
+    scene[44:76, 68:80] = 250
     (region,) = regions_of(scene)
     assert region.w == 40
 
