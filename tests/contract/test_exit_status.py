@@ -74,7 +74,7 @@ def test_clean(expected: int | None, status: int) -> None:
         (tally(expected=4), 11, False),
         (doubtful(), 10, None),
         (doubtful(expected=3), 10, None),
-        (doubtful(expected=9), 10, False),
+        (doubtful(expected=9), 10, None),
         (invalid(), 12, None),
         (invalid(expected=3), 12, None),
     ],

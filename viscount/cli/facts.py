@@ -61,8 +61,7 @@ def _expected(tally: Tally, expected: int) -> str:
         return f"{expected}, as counted"
     missing = expected - tally.count
     off = f"{missing} missing" if missing > 0 else f"{-missing} too many"
-    sure = "" if tally.status is Status.CLEAN else " by a count that is in doubt"
-    return f"{expected}; {off}{sure}"
+    return f"{expected}; {off}"
 
 
 def _said(label: str, reasons: Iterable[Reason]) -> Iterator[Fact]:

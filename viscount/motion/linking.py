@@ -7,14 +7,13 @@ negative log-likelihoods up to a constant, so 0.5 is what one degree of freedom 
 average and 8 is a 4-sigma surprise.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import linear_sum_assignment
 
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
+from viscount.motion.prediction import LEAST_SIGMA_PX, Prediction, predict
 from viscount.motion.speed import SpeedModel
 from viscount.motion.track import Axis, Sight, Track
 
@@ -53,37 +52,12 @@ MATCH_NOISE_PX2 = 0.1
 a part's wobble. Far below the distance to any neighbour."""
 AREA_SIGMA = 0.5
 """A part's area may change this much, as a logarithm, from one frame to the next."""
-LEAST_SIGMA_PX = 0.7
 SHARING = 0.2
 """A part may share a blob of no more than the reciprocal of this times its area."""
 STILL_PX = 1.5
 """Two sightings no further apart than this are at one place."""
 MAX_MISSED = 4
 """Frames for which a part may go unseen in plain view before its track ends."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Prediction:
-    """Where n tracks ought to be: at the times of m blobs, and at the frame's own time.
-
-    y, var_y, x, var_x : (n, m). place, sigma, side, speed : (n,) at the frame's time.
-    length, area, behind : (n,) of the parts as last seen whole. seen_at : (n, 2) last y and x.
-    """
-
-    y: Floats
-    var_y: Floats
-    x: Floats
-    var_x: Floats
-    place: Floats
-    sigma: Floats
-    side: Floats
-    speed: Floats
-    length: Floats
-    area: Floats
-    behind: Floats
-    seen_at: Floats
-    covering: Flags
-    """(n, m) whether the blob lies over the place."""
 
 
 class Linker:
@@ -116,7 +90,7 @@ class Linker:
         if not (tracks or len(now)):
             self._last = now
             return []
-        ahead = _predict(tracks, now)
+        ahead = predict(tracks, now)
         births, origins = self._birth_costs(ahead, now)
         deaths, ends = self._death_costs(ahead)
         matches, deviations = self._match_costs(tracks, ahead, now)
@@ -330,48 +304,6 @@ def _assign(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, in
     cost[n + np.arange(m), np.arange(m)] = births
     rows, columns = linear_sum_assignment(cost)
     return [(int(i), int(j)) for i, j in zip(rows, columns, strict=True) if i < n and j < m]
-
-
-def _predict(tracks: list[Track], now: Detections) -> Prediction:
-    rows = np.array([(*_axis(t.along), *_axis(t.across), t.t_s, t.length, t.area) for t in tracks])
-    along, across, (t_s, length, area) = np.split(rows.reshape(-1, 17).T, [7, 14])
-    dt = now.time_s - t_s[:, None]
-    y, var_y = _moved(along[:, :, None], dt)
-    x, var_x = _moved(across[:, :, None], dt)
-    place, var_place = _moved(along, now.t_s - t_s)
-    side, _ = _moved(across, now.t_s - t_s)
-    inside_y = (now.tail <= place[:, None]) & (place[:, None] <= now.head)
-    inside_x = (now.low <= side[:, None]) & (side[:, None] <= now.high)
-    return Prediction(
-        y=y,
-        var_y=var_y,
-        x=x,
-        var_x=var_x,
-        place=place,
-        sigma=np.sqrt(var_place) + LEAST_SIGMA_PX,
-        side=side,
-        speed=along[1],
-        length=length,
-        area=area,
-        behind=np.array([track.behind for track in tracks]),
-        seen_at=np.array([(t.sights[-1].y, t.sights[-1].x) for t in tracks]).reshape(-1, 2),
-        covering=inside_y & inside_x,
-    )
-
-
-def _axis(axis: Axis) -> tuple[float, ...]:
-    return (
-        *(axis.place, axis.speed, axis.var_place, axis.cov, axis.var_speed),
-        *(axis.acceleration, axis.var_acceleration),
-    )
-
-
-def _moved(axes: Floats, dt: Floats) -> tuple[Floats, Floats]:
-    """Return place and variance after `dt`; see `Axis.predict`."""
-    place, speed, var_place, cov, var_speed, acceleration, var_acceleration = axes
-    at = place + (speed + 0.5 * acceleration * dt) * dt
-    var = var_place + (2 * cov + var_speed * dt) * dt + 0.25 * var_acceleration * dt**4
-    return at, var
 
 
 def _alone(ahead: Prediction, pairs: list[tuple[int, int]], now: Detections) -> Flags:

@@ -1,0 +1,82 @@
+"""Where tracks ought to be in the next frame, as arrays."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from viscount.motion.detections import Detections
+from viscount.motion.track import Axis, Track
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+LEAST_SIGMA_PX = 0.7
+"""Least uncertainty of a predicted place: shape and light change from frame to frame."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Prediction:
+    """Where n tracks ought to be: at the times of m blobs, and at the frame's own time.
+
+    y, var_y, x, var_x : (n, m). place, sigma, side, speed : (n,) at the frame's time.
+    length, area, behind : (n,) of the parts as last seen whole. seen_at : (n, 2) last y and x.
+    """
+
+    y: Floats
+    var_y: Floats
+    x: Floats
+    var_x: Floats
+    place: Floats
+    sigma: Floats
+    side: Floats
+    speed: Floats
+    length: Floats
+    area: Floats
+    behind: Floats
+    seen_at: Floats
+    covering: Flags
+    """(n, m) whether the blob lies over the place."""
+
+
+def predict(tracks: list[Track], now: Detections) -> Prediction:
+    """Return where the tracks ought to be in this frame."""
+    rows = np.array([(*_axis(t.along), *_axis(t.across), t.t_s, t.length, t.area) for t in tracks])
+    along, across, (t_s, length, area) = np.split(rows.reshape(-1, 17).T, [7, 14])
+    dt = now.time_s - t_s[:, None]
+    y, var_y = _moved(along[:, :, None], dt)
+    x, var_x = _moved(across[:, :, None], dt)
+    place, var_place = _moved(along, now.t_s - t_s)
+    side, _ = _moved(across, now.t_s - t_s)
+    inside_y = (now.tail <= place[:, None]) & (place[:, None] <= now.head)
+    inside_x = (now.low <= side[:, None]) & (side[:, None] <= now.high)
+    return Prediction(
+        y=y,
+        var_y=var_y,
+        x=x,
+        var_x=var_x,
+        place=place,
+        sigma=np.sqrt(var_place) + LEAST_SIGMA_PX,
+        side=side,
+        speed=along[1],
+        length=length,
+        area=area,
+        behind=np.array([track.behind for track in tracks]),
+        seen_at=np.array([(t.sights[-1].y, t.sights[-1].x) for t in tracks]).reshape(-1, 2),
+        covering=inside_y & inside_x,
+    )
+
+
+def _axis(axis: Axis) -> tuple[float, ...]:
+    return (
+        *(axis.place, axis.speed, axis.var_place, axis.cov, axis.var_speed),
+        *(axis.acceleration, axis.var_acceleration),
+    )
+
+
+def _moved(axes: Floats, dt: Floats) -> tuple[Floats, Floats]:
+    """Return place and variance after `dt`; see `Axis.predict`."""
+    place, speed, var_place, cov, var_speed, acceleration, var_acceleration = axes
+    at = place + (speed + 0.5 * acceleration * dt) * dt
+    var = var_place + (2 * cov + var_speed * dt) * dt + 0.25 * var_acceleration * dt**4
+    return at, var
