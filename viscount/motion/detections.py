@@ -12,8 +12,10 @@ from viscount.values import Blob, Seeing, Sighting
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-CUT_SIGMA_PX = 1.0
+CUT_SIGMA_PX = 2.0
 """Least uncertainty of a centre whose part is not whole in the view."""
+CUT_SIDEWAYS = 0.25
+"""Uncertainty across the fall of a part that is not whole, as a share of the width shown."""
 SIDE_SIGMA_PX = 3.0
 """Added across the fall where a part sticks out of the view sideways."""
 
@@ -81,7 +83,9 @@ class Detections:
         y = np.where(leaving, self.tail + np.maximum(behind, 0.5 * self.length), y)
         own = np.where(entering | leaving, sigma_end, 0.5 * self.length)
         var_y = np.where(self.cut, own**2 + CUT_SIGMA_PX**2, self.var_y)
-        return replace(self, y=y, var_y=var_y)
+        # A part at a slant shows more of itself to one side as it comes in.
+        sideways = np.where(self.cut, CUT_SIDEWAYS * (self.high - self.low), 0.0)
+        return replace(self, y=y, var_y=var_y, var_x=self.var_x + sideways**2)
 
     def without(self, drop: Flags) -> "Detections":
         """Return the same frame without the blobs marked in `drop`."""

@@ -47,6 +47,8 @@ WANDER_PX, WANDER_SHARE = 1.0, 0.25
 """Steps beyond this are clear ones; a part turns back in few of them, when it bounces."""
 LEAST_SEEN = 0.7
 """A part that came from nowhere must be seen in this share of the frames since."""
+TWIN_SHARE = 0.5
+"""Two crossings within this share of a part's length of each other may be the same part's."""
 JUMP_SHARE = 0.02
 """A path is smooth when its sightings lie within this share of its span."""
 LEAST_OF_LENGTH = 0.6
@@ -85,6 +87,31 @@ class Crossed:
 def crossed(tracks: list[Track], model: SpeedModel) -> list[Crossed]:
     """Find the crossings of each track."""
     return [Crossed(track=t, crossings=crossings(t, model)) for t in tracks]
+
+
+def without_twins(tracks: list[Crossed]) -> list[Crossed]:
+    """Return the tracks without those that follow the same part as a better one.
+
+    Two tracks may take turns at one part: they cross at the same time and place, and no frame
+    ever shows them apart.
+    """
+    kept: list[Crossed] = []
+    for one in sorted(tracks, key=lambda c: -len(c.track.sights)):
+        if not any(_twins(one, other) for other in kept):
+            kept.append(one)
+    return kept
+
+
+def _twins(one: Crossed, other: Crossed) -> bool:
+    if not (one.crossings and other.crossings):
+        return False
+    a, b = one.crossings[0], other.crossings[0]
+    reach = TWIN_SHARE * max(one.track.length, other.track.length)
+    near = abs(a.t_s - b.t_s) * max(abs(a.speed), abs(b.speed)) < reach and abs(a.x - b.x) < reach
+    if not near or a.direction is not b.direction:
+        return False
+    frames = {sight.frame for sight in one.track.sights}
+    return frames.isdisjoint(sight.frame for sight in other.track.sights)
 
 
 def usual(tracks: list[Crossed], model: SpeedModel, view: float) -> Usual:

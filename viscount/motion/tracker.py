@@ -178,7 +178,7 @@ class Tracker:
         moving = [t for t in ended if judging.is_part(t, look)]
         self._note(ended, moving, look)
         parts = self._whole_parts(moving)
-        whole = judging.crossed(parts, model)
+        whole = judging.without_twins(judging.crossed(parts, model))
         return [p for one in whole for p in judging.passages(one, look, self._origin_ns)]
 
     def _whole_parts(self, parts: list[Track]) -> list[Track]:
