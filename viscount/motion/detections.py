@@ -14,6 +14,9 @@ Flags = NDArray[np.bool_]
 
 CUT_SIGMA_PX = 2.0
 """Least uncertainty of a centre whose part is not whole in the view."""
+OTHER_SHAPE = 0.15
+"""Least uncertainty of where a cut part ends, as a share of the usual length: this one may be
+another, or two."""
 CUT_SIDEWAYS = 0.25
 """Uncertainty across the fall of a part that is not whole, as a share of the width shown."""
 SIDE_SIGMA_PX = 3.0
@@ -81,7 +84,8 @@ class Detections:
         leaving = self.cut_head & ~self.cut_tail
         y = np.where(entering, self.head - np.maximum(ahead, 0.5 * self.length), self.y)
         y = np.where(leaving, self.tail + np.maximum(behind, 0.5 * self.length), y)
-        own = np.where(entering | leaving, sigma_end, 0.5 * self.length)
+        end = max(sigma_end, OTHER_SHAPE * (ahead + behind))
+        own = np.where(entering | leaving, end, 0.5 * self.length)
         var_y = np.where(self.cut, own**2 + CUT_SIGMA_PX**2, self.var_y)
         # A part at a slant shows more of itself to one side as it comes in.
         sideways = np.where(self.cut, CUT_SIDEWAYS * (self.high - self.low), 0.0)

@@ -45,6 +45,9 @@ MANY_SIGHTS, LEAST_WAY = 10, 0.05
 """What is seen in so many frames and stays within this share of the view is not on its way."""
 WANDER_PX, WANDER_SHARE = 1.0, 0.25
 """Steps beyond this are clear ones; a part turns back in few of them, when it bounces."""
+ROUGH_SIGHTS, ROUGH_SHARE, ROUGH_PX = 8, 0.18, 8.0
+"""From so many sightings on, the speed of a part that takes longer steps than that is steadier
+than this from step to step."""
 LEAST_SEEN = 0.7
 """A part that came from nowhere must be seen in this share of the frames since."""
 TWIN_SHARE = 0.5
@@ -148,15 +151,22 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
             speed_px_s=c.speed,
             across_px=c.x,
             length_px=_length(track),
-            # What went behind another part and was never seen again is a part if it was ever
-            # seen on its own; else it is more often a piece of that other one.
-            parts=1 if c.sure or len(track.whole) >= LEAST_WHOLE else 0,
+            parts=_parts(one, c),
             doubt=_doubt(track, c, look),
             first_frame=track.sights[0].frame,
             last_frame=track.sights[-1].frame,
         )
         for c in one.crossings
     ]
+
+
+def _parts(one: Crossed, crossing: Crossing) -> int:
+    """Return how many parts a crossing stands for.
+
+    What went behind another part and was never seen again is a part if it was ever seen on
+    its own; else it is more often a piece of that other one.
+    """
+    return 1 if crossing.sure or len(one.track.whole) >= LEAST_WHOLE else 0
 
 
 def _length(track: Track) -> float | None:
@@ -193,6 +203,8 @@ def is_part(track: Track, look: Usual) -> bool:
         return False
     if track.born == "midway" and (_jumps(track) or _patchy(track)):
         return False
+    if track.born in ("midway", "beside", "side") and _rough(track):
+        return False
     if len(track.sights) >= MANY_SIGHTS and _span(track) < LEAST_WAY * look.view:
         return False
     return _moves(track) and not _wanders(track) and not _by_chance(track, look.model)
@@ -218,6 +230,17 @@ def _jumps(track: Track) -> bool:
     y = np.array([sight.y for sight in track.sights])
     residual = y - np.polyval(np.polyfit(t - t.mean(), y, 2), t - t.mean())
     return bool(np.sqrt(np.mean(residual**2)) > JUMP_SHARE * _span(track))
+
+
+def _rough(track: Track) -> bool:
+    """Whether a fast track's speed keeps changing otherwise than steadily."""
+    if len(track.sights) < ROUGH_SIGHTS:
+        return False
+    steps = np.diff([s.y for s in track.sights])
+    speeds = steps / np.diff([s.t_s for s in track.sights])
+    # The second difference leaves out any steady acceleration.
+    rough = float(np.median(np.abs(np.diff(speeds, 2)))) / float(np.median(np.abs(speeds)) or 1.0)
+    return rough > ROUGH_SHARE and float(np.median(np.abs(steps))) > ROUGH_PX
 
 
 def _patchy(track: Track) -> bool:

@@ -68,7 +68,7 @@ def first_models(
         chosen = [one for one in chosen if one.significance >= least]
     models = [
         SpeedModel(
-            t_s=one.t_s,
+            t_s=one.t_s + votes.lead_s(pairs, one),
             speed=one.speed,
             spread=max(1.5 * votes.scatter(pairs, one), FIRST_SPREAD),
             acceleration=one.acceleration,

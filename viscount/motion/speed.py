@@ -30,7 +30,7 @@ class MotionPrior:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SpeedModel:
-    """Speed at the line as a slow function of time.
+    """Speed at the line as a slow function of the time at which a part is there.
 
     Attributes
     ----------
@@ -64,12 +64,21 @@ class SpeedModel:
         """Return the speed at the line at `t_s`."""
         return np.asarray(np.interp(t_s, self.t_s, self.speed))
 
+    def line_speed(self, t_s: Floats, y: Floats) -> Floats:
+        """Return the speed at the line of a part seen at `y` at `t_s`.
+
+        That of the moment at which it is at the line, sooner or later than `t_s`.
+        """
+        first = np.maximum(self.at(t_s), 1e-9)
+        at_line_s = t_s - fall.time_to(first, self.acceleration, y)
+        return self.at(at_line_s)
+
     def speed_at(self, t_s: Floats, y: Floats) -> Floats:
         """Return the speed at `y` of a part seen there at `t_s`."""
-        return fall.speed_at(self.at(t_s), self.acceleration, y)
+        return fall.speed_at(self.line_speed(t_s, y), self.acceleration, y)
 
     def sigma_speed_at(self, t_s: Floats, y: Floats) -> Floats:
         """Return the standard deviation of that speed; ``dv/du = u/v``."""
-        u = self.at(t_s)
+        u = self.line_speed(t_s, y)
         v = np.maximum(fall.speed_at(u, self.acceleration, y), 1e-9)
         return self.spread * u * np.minimum(u / v, 2.0)

@@ -263,6 +263,17 @@ def scatter(pairs: Pairs, winner: Explanation) -> float:
     return float(np.clip(1.4826 * np.median(np.abs(near - np.median(near))), 0.01, 0.2))
 
 
+def lead_s(pairs: Pairs, winner: Explanation) -> float:
+    """Return how long after being seen the parts are at the line, by the median of the pairs."""
+    at_line = line_speeds(pairs, winner.acceleration)
+    ratio = at_line / np.interp(pairs.t, winner.t_s, winner.speed) - 1.0
+    near = np.abs(ratio) < 0.2
+    if not near.any():
+        return 0.0
+    until = -fall.time_to(at_line[near], winner.acceleration, pairs.y0[near])
+    return float(np.median(until))
+
+
 def _standing_out(found: Floats, width: float) -> list[NDArray[np.intp]]:
     """Return the paths through the grid with many votes above chance, the best first."""
     excess = found - _chance(found, width)

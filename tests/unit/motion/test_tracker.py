@@ -243,14 +243,12 @@ def test_parts_seen_on_one_side_only_are_said():
 
 
 def test_clumps_are_doubted():
-    made = stream(
-        0.1 + 0.06 * np.arange(8), 1500.0, lip=-30, fps=120, view=(480, 120), size=(16, 20)
-    )
-    big = stream([0.7], 1500.0, lip=-30, fps=120, view=(480, 120), size=(36, 40), lead_s=0.9)
-    shift = len(made.sightings) - len(big.sightings)
+    clip = {"lip": -30, "fps": 120, "view": (480, 120), "start_s": -0.2, "end_s": 1.6}
+    made = stream(0.1 + 0.06 * np.arange(8), 1500.0, size=(16, 20), **clip)
+    big = stream([0.9], 1500.0, size=(36, 40), **clip)
     both = [
-        replace(s, blobs=(*s.blobs, *(big.sightings[k - shift].blobs if k >= shift else ())))
-        for k, s in enumerate(made.sightings)
+        replace(s, blobs=(*s.blobs, *b.blobs))
+        for s, b in zip(made.sightings, big.sightings, strict=True)
     ]
     found, tracker = follow(replace(made, sightings=both))
     assert Code.PARTS_MERGED in {n.code for n in tracker.notices if n.level is Level.DOUBT}
