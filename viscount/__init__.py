@@ -1,6 +1,7 @@
 """Viscount counts small falling parts with a camera, beside the beam that counts them already.
 
-The public interface is what `__all__` lists; everything else may change.
+The public interface is what `__all__` lists, and `viscount.testing` for authors of plugins;
+everything else may change.
 """
 
 from importlib import import_module
