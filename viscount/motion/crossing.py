@@ -42,6 +42,19 @@ class Crossing:
     """The part was seen on both sides, or can only have come or gone through the border."""
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Crossed:
+    """A track with its crossings of the line."""
+
+    track: Track
+    crossings: list[Crossing]
+
+
+def crossed(tracks: list[Track], model: SpeedModel) -> list[Crossed]:
+    """Find the crossings of each track."""
+    return [Crossed(track=t, crossings=crossings(t, model)) for t in tracks]
+
+
 def crossings(track: Track, model: SpeedModel) -> list[Crossing]:
     """Return the crossings of a track in order of time."""
     sides = _settled(_sides(track, model.interval_s))

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from viscount.codes import Code
-from viscount.motion.judging import Usual, is_clump, is_speck
+from viscount.motion.parts import Usual, is_clump, is_speck
 from viscount.motion.resting import still
 from viscount.motion.speed import MotionPrior
 from viscount.motion.track import Track

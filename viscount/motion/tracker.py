@@ -14,11 +14,13 @@ import numpy as np
 
 from viscount.codes import Code
 from viscount.motion import judging, learning, pieces
+from viscount.motion.crossing import crossed
 from viscount.motion.detections import Detections, detections
 from viscount.motion.findings import findings
 from viscount.motion.following import explain
 from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
+from viscount.motion.parts import Usual, is_part, usual
 from viscount.motion.resting import Resting
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.track import Track
@@ -174,11 +176,11 @@ class Tracker:
         model = self.model if self.model is not None else self._learned()
         self._ended = (self._ended + ended) if self._lag_s is not None else ended
         view = self._geometry.bottom - self._geometry.top
-        look = judging.usual(judging.crossed(self._ended, model), model, view)
-        moving = [t for t in ended if judging.is_part(t, look)]
+        look = usual(crossed(self._ended, model), model, view)
+        moving = [t for t in ended if is_part(t, look)]
         self._note(ended, moving, look)
         parts = self._whole_parts(moving)
-        whole = judging.without_twins(judging.crossed(parts, model))
+        whole = judging.without_twins(crossed(parts, model))
         return [p for one in whole for p in judging.passages(one, look, self._origin_ns)]
 
     def _whole_parts(self, parts: list[Track]) -> list[Track]:
@@ -196,7 +198,7 @@ class Tracker:
         self._say_once(Level.DOUBT, Code.PIECES_OR_PAIRS, text)
         return parts
 
-    def _note(self, ended: list[Track], parts: list[Track], look: judging.Usual) -> None:
+    def _note(self, ended: list[Track], parts: list[Track], look: Usual) -> None:
         for notice in findings(ended, parts, look, self._prior, self._surprise):
             self._say_once(notice.level, notice.code, notice.text)
 
@@ -212,5 +214,5 @@ class Tracker:
         self._say_once(Level.DOUBT, Code.SPEED_AMBIGUOUS, text)
 
     def _say_once(self, level: Level, code: Code, text: str) -> None:
-        if all(notice.code is not code for notice in self._notices):
+        if all((notice.code, notice.level) != (code, level) for notice in self._notices):
             self._notices.append(Notice(level=level, code=code, text=text))

@@ -1,0 +1,181 @@
+"""Which tracks are parts on their way: by size, by extent, by how they move.
+
+A region that flickers in place, specks that chance links, a shadow that jumps from edge to edge
+can all seem to cross the line. None of them moves as a part does.
+"""
+
+import math
+from dataclasses import dataclass
+from statistics import median
+
+import numpy as np
+
+from viscount.motion.crossing import Crossed, fit
+from viscount.motion.speed import SpeedModel
+from viscount.motion.track import Track
+
+SPECK = 0.1
+"""A track whose usual area is below this share of the parts' is no part."""
+ENOUGH_SIGHTS = 4
+"""From so many sightings on, a track may have a speed of its own."""
+ENOUGH_TO_COMPARE = 5
+"""So many parts are needed to call one of them too large."""
+CLUMP = 1.6
+"""A region this many times the usual one may be several parts at once."""
+LEAST_SPAN = 0.15
+"""A track that appeared in plain view must be followed through this share of it."""
+LEAST_WHOLE = 3
+"""A track that did not come through the border must be seen whole so often."""
+MANY_SIGHTS, LEAST_WAY = 10, 0.05
+"""What is seen in so many frames and stays within this share of the view is not on its way."""
+WANDER_PX, WANDER_SHARE = 1.0, 0.25
+"""Steps beyond this are clear ones; a part turns back in few of them, when it bounces."""
+ROUGH_SIGHTS, ROUGH_SHARE, ROUGH_PX = 8, 0.18, 8.0
+"""From so many sightings on, the speed of a part that takes longer steps than that is steadier
+than this from step to step."""
+LEAST_SEEN = 0.7
+"""A part that came from nowhere must be seen in this share of the frames since."""
+JUMP_SHARE = 0.02
+"""A path is smooth when its sightings lie within this share of its span."""
+LEAST_OF_LENGTH = 0.6
+"""A region that is seen often and does not move by this share of its length stands still."""
+LEAST_MOVE_PX = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Usual:
+    """What the parts of this pour look like: largest area in px, and speed at the line."""
+
+    area: float | None
+    crossed: int
+    """How many tracks of that kind crossed the line."""
+    area_spread: float
+    """Robust standard deviation of those areas."""
+    model: SpeedModel
+    view: float
+    """Length of the view along the fall, px."""
+
+    @property
+    def sightings(self) -> float:
+        """In how many frames a part is seen on its way through the view."""
+        step = float(np.median(self.model.speed)) * self.model.interval_s
+        return self.view / max(step, 1e-9)
+
+
+def usual(tracks: list[Crossed], model: SpeedModel, view: float) -> Usual:
+    """Return what parts look like, by the tracks that cross the line.
+
+    The usual area is such that half of all area that crosses belongs to larger tracks: however
+    many specks drift across, they hold little of it.
+    """
+    through = [one.track for one in tracks if one.crossings]
+    crossing = [track for track in through if len(track.sights) >= 2 and _moves(track)]
+    if not crossing:
+        return Usual(area=None, crossed=0, area_spread=0.0, model=model, view=view)
+    areas = np.sort([_largest(t) for t in crossing])
+    total = areas.cumsum()
+    area = float(areas[np.searchsorted(total, 0.5 * total[-1])])
+    alike = areas[areas > SPECK * area]
+    spread = float(1.4826 * np.median(np.abs(alike - area)))
+    return Usual(area=area, crossed=alike.size, area_spread=spread, model=model, view=view)
+
+
+def is_speck(track: Track, look: Usual) -> bool:
+    """Whether the track is far smaller than the parts of this pour."""
+    usual = look.model.area_px if look.area is None else look.area
+    return median(s.area for s in track.sights) < SPECK * usual
+
+
+def is_clump(track: Track, look: Usual) -> bool:
+    """Whether the track's region is all along too large for one part of this pour."""
+    if look.area is None or look.crossed < ENOUGH_TO_COMPARE:
+        return False
+    areas = [s.area for s in track.whole]
+    most = max(CLUMP * look.area, look.area + 5.0 * look.area_spread)
+    return bool(areas) and median(areas) > most
+
+
+def is_part(track: Track, look: Usual) -> bool:
+    """Whether the track is a part on its way, by size, extent and motion."""
+    if is_speck(track, look):
+        return False
+    if len(track.sights) == 1:
+        # It must have come and gone between two frames; the frame that shows it gone is one.
+        passed = track.born == "entry" and track.ended == "exit" and track.missed <= 1
+        return passed and look.model.learned
+    if track.born in ("midway", "beside", "side") and len(track.whole) < LEAST_WHOLE:
+        return False
+    if track.born == "midway" and _span(track) < LEAST_SPAN * look.view:
+        return False
+    if track.born == "midway" and (_jumps(track) or _patchy(track)):
+        return False
+    if track.born in ("midway", "beside", "side") and _rough(track):
+        return False
+    if len(track.sights) >= MANY_SIGHTS and _span(track) < LEAST_WAY * look.view:
+        return False
+    return _moves(track) and not _wanders(track) and not _by_chance(track, look.model)
+
+
+def _wanders(track: Track) -> bool:
+    """Whether the track keeps turning back, as a place that flickers does and no part does."""
+    steps = np.diff([sight.y for sight in track.sights])
+    noise = 4.0 * math.sqrt(median(sight.var_y for sight in track.sights))
+    clear = steps[np.abs(steps) > max(WANDER_PX, noise)]
+    turns = int((np.sign(clear[1:]) != np.sign(clear[:-1])).sum())
+    return bool(clear.size >= ENOUGH_SIGHTS and turns > WANDER_SHARE * clear.size)
+
+
+def _jumps(track: Track) -> bool:
+    """Whether a short track that came from nowhere leaves every smooth path.
+
+    A parabola fits any throw; what is left of chance links is a good part of their length.
+    """
+    if not ENOUGH_SIGHTS <= len(track.sights) < MANY_SIGHTS:
+        return False
+    t = np.array([sight.t_s for sight in track.sights])
+    y = np.array([sight.y for sight in track.sights])
+    residual = y - np.polyval(np.polyfit(t - t.mean(), y, 2), t - t.mean())
+    return bool(np.sqrt(np.mean(residual**2)) > JUMP_SHARE * _span(track))
+
+
+def _rough(track: Track) -> bool:
+    """Whether a fast track's speed keeps changing otherwise than steadily."""
+    if len(track.sights) < ROUGH_SIGHTS:
+        return False
+    steps = np.diff([s.y for s in track.sights])
+    speeds = steps / np.diff([s.t_s for s in track.sights])
+    # The second difference leaves out any steady acceleration.
+    rough = float(np.median(np.abs(np.diff(speeds, 2)))) / float(np.median(np.abs(speeds)) or 1.0)
+    return rough > ROUGH_SHARE and float(np.median(np.abs(steps))) > ROUGH_PX
+
+
+def _patchy(track: Track) -> bool:
+    """Whether a track has too many holes for a part in plain view."""
+    frames = track.sights[-1].frame - track.sights[0].frame + 1
+    return len(track.sights) < LEAST_SEEN * frames
+
+
+def _span(track: Track) -> float:
+    places = [sight.y for sight in track.sights]
+    return max(places) - min(places)
+
+
+def _largest(track: Track) -> float:
+    return max(s.area for s in track.sights)
+
+
+def _by_chance(track: Track, model: SpeedModel) -> bool:
+    """Whether a short track moves so unlike the others that chance must have linked it."""
+    if len(track.sights) >= ENOUGH_SIGHTS or not model.learned:
+        return False
+    path, _ = fit(track.sights, model, with_prior=False)
+    foreseen = float(model.speed_at(np.array([path.t_s]), np.array([path.y]))[0])
+    own = float(np.sqrt(path.covariance[1, 1]))
+    return abs(path.speed - foreseen) > 5.0 * float(np.hypot(own, model.spread * foreseen))
+
+
+def _moves(track: Track) -> bool:
+    """Whether the track went further than its own uncertainty, and not only to and fro."""
+    sigma = math.sqrt(median(s.var_y for s in track.sights))
+    own = LEAST_OF_LENGTH * track.length if len(track.sights) >= ENOUGH_SIGHTS else 0.0
+    return _span(track) > max(LEAST_MOVE_PX, 4.0 * sigma, own)
