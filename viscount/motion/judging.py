@@ -9,7 +9,7 @@ from statistics import median
 import numpy as np
 
 from viscount.motion.crossing import Crossed, Crossing
-from viscount.motion.parts import LEAST_WHOLE, Usual, is_clump
+from viscount.motion.parts import LEAST_WHOLE, Usual, is_clump, is_like_a_part
 from viscount.motion.track import Track
 from viscount.values import Basis, Direction, Passage
 
@@ -79,6 +79,43 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
         )
         for c in one.crossings
     ]
+
+
+def possible(
+    others: list[Crossed], counted: list[Crossed], look: Usual, origin_ns: int
+) -> list[Passage]:
+    """Return passages of no parts for tracks like a part that were not counted.
+
+    They cross the line, or come out beside another part below it, where none can enter.
+    """
+    found = []
+    for one in others:
+        track = one.track
+        below = track.born in ("beside", "midway") and track.sights[0].y > 0
+        if len(track.sights) < 2 or not (one.crossings or below):
+            continue
+        passage = _none(track, look, LOST, origin_ns)
+        like = is_like_a_part(track, look) and _goes_along(track, look)
+        if like and not any(_taken(passage, track, other, origin_ns) for other in counted):
+            found.append(passage)
+    return found
+
+
+def _goes_along(track: Track, look: Usual) -> bool:
+    """Whether the track moves with the fall at about the speed of the others."""
+    last = track.sights[-1]
+    usual = float(look.model.speed_at(np.array([last.t_s]), np.array([last.y]))[0])
+    return abs(track.along.speed - usual) < 0.3 * usual
+
+
+def _taken(passage: Passage, track: Track, other: Crossed, origin_ns: int) -> bool:
+    """Whether a counted track was at the line at that time and place."""
+    reach = TWIN_SHARE * max(track.length, other.track.length)
+    t_s = (passage.t_ns - origin_ns) * 1e-9
+    return any(
+        abs(c.t_s - t_s) * abs(c.speed) < reach and abs(c.x - passage.across_px) < reach
+        for c in other.crossings
+    )
 
 
 def _parts(one: Crossed, crossing: Crossing) -> int:

@@ -26,6 +26,8 @@ LEAST_SPAN = 0.15
 """A track that appeared in plain view must be followed through this share of it."""
 LEAST_WHOLE = 3
 """A track that did not come through the border must be seen whole so often."""
+FAST_SIGHTINGS = 8.0
+"""Where a part is in view for fewer frames than this, two of them must do."""
 MANY_SIGHTS, LEAST_WAY = 10, 0.05
 """What is seen in so many frames and stays within this share of the view is not on its way."""
 WANDER_PX, WANDER_SHARE = 1.0, 0.25
@@ -103,7 +105,7 @@ def is_part(track: Track, look: Usual) -> bool:
         # It must have come and gone between two frames; the frame that shows it gone is one.
         passed = track.born == "entry" and track.ended == "exit" and track.missed <= 1
         return passed and look.model.learned
-    if track.born in ("midway", "beside", "side") and len(track.whole) < LEAST_WHOLE:
+    if track.born in ("midway", "beside", "side") and not _seen_enough(track, look):
         return False
     if track.born == "midway" and _span(track) < LEAST_SPAN * look.view:
         return False
@@ -114,6 +116,25 @@ def is_part(track: Track, look: Usual) -> bool:
     if len(track.sights) >= MANY_SIGHTS and _span(track) < LEAST_WAY * look.view:
         return False
     return _moves(track) and not _wanders(track) and not _by_chance(track, look.model)
+
+
+def is_like_a_part(track: Track, look: Usual) -> bool:
+    """Whether the track has about the size of this pour's parts."""
+    if look.area is None or not track.whole:
+        return False
+    area = median(sight.area for sight in track.whole)
+    return look.area / CLUMP < area < CLUMP * look.area
+
+
+def _seen_enough(track: Track, look: Usual) -> bool:
+    """Whether a track that did not come through the border was seen whole often enough.
+
+    In a fast stream two sightings must do, where size and speed are those of the others.
+    """
+    if len(track.whole) >= LEAST_WHOLE:
+        return True
+    fast = look.sightings < FAST_SIGHTINGS
+    return fast and len(track.whole) == 2 and is_like_a_part(track, look)
 
 
 def _wanders(track: Track) -> bool:

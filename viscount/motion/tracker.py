@@ -181,7 +181,10 @@ class Tracker:
         self._note(ended, moving, look)
         parts = self._whole_parts(moving)
         whole = judging.without_twins(crossed(parts, model))
-        return [p for one in whole for p in judging.passages(one, look, self._origin_ns)]
+        found = [p for one in whole for p in judging.passages(one, look, self._origin_ns)]
+        taken = {id(track) for track in moving}
+        others = crossed([t for t in ended if id(t) not in taken], model)
+        return found + judging.possible(others, whole, look, self._origin_ns)
 
     def _whole_parts(self, parts: list[Track]) -> list[Track]:
         """Make one of the pieces of one part; doubt the count where nothing tells."""

@@ -255,6 +255,25 @@ def test_clumps_are_doubted():
     assert max(p.doubt for p in found) > 0.2
 
 
+def test_a_part_that_comes_out_beside_another_below_the_line_is_not_forgotten():
+    # Two parts on top of each other until both are past the line; then they part.
+    made = stream(
+        0.1 + 0.1 * np.arange(8), 3000.0, lip=-30, fps=120, view=(480, 120), size=(16, 24)
+    )
+    sightings = []
+    for sighting in made.sightings:
+        twin = [
+            replace(b, y_px=b.y_px - 30, box=(b.box[0], b.box[1] - 30, b.box[2], b.box[3] - 30))
+            for b in sighting.blobs
+            if sighting.t_ns > 700_000_000 and b.y_px > made.line + 90 and not b.cut_by_edge
+        ]
+        sightings.append(replace(sighting, blobs=(*sighting.blobs, *twin)))
+    found, _ = follow(replace(made, sightings=sightings))
+    assert sum(p.parts for p in found) == 8
+    assert [p.parts for p in found if p.doubt > 0.2] == [0] * sum(p.parts == 0 for p in found)
+    assert any(p.parts == 0 for p in found)
+
+
 def test_live_and_recorded_agree_on_an_easy_stream():
     made = stream(
         0.2 + 0.05 * np.arange(20), 1500.0, lip=-16, fps=120, view=(480, 120), size=(16, 20)
