@@ -131,7 +131,7 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
         t_s=t_s,
         speed=smooth,
         spread=1.3 * spread + LEAST_SPREAD,
-        sigma_shape_px=_shape_scatter(good, model),
+        sigma_shape_px=_shape_scatter(good, paths, model),
         sigma_acceleration=_stray(good, model),
     )
 
@@ -245,11 +245,10 @@ def _weighted_median(values: Floats, weights: Floats) -> float:
     return float(values[order][np.searchsorted(total, 0.5 * total[-1])])
 
 
-def _shape_scatter(tracks: list[Track], model: SpeedModel) -> float:
+def _shape_scatter(tracks: list[Track], paths: list[crossing.Path], model: SpeedModel) -> float:
     """Return the scatter of centres about their paths that the detector did not foresee."""
     excess = []
-    for track in tracks:
-        path, _ = crossing.fit(track.whole, model, with_prior=False)
+    for track, path in zip(tracks, paths, strict=True):
         freedom = len(track.whole) - 2
         if freedom < 1:
             continue

@@ -63,8 +63,9 @@ MAX_MISSED = 4
 class Linker:
     """Follows the parts from frame to frame under one speed model."""
 
-    def __init__(self, geometry: Geometry, model: SpeedModel) -> None:
+    def __init__(self, geometry: Geometry, model: SpeedModel, *, surprised: bool = True) -> None:
         self._geometry = geometry
+        self._surprised = surprised
         self.model = model
         self._active: list[Track] = []
         self._last: Detections | None = None
@@ -95,7 +96,8 @@ class Linker:
         deaths, ends = self._death_costs(ahead)
         matches, deviations = self._match_costs(tracks, ahead, now)
         pairs = _assign(matches, births, deaths)
-        self._note_surprise(deviations, births - ENTRY, deaths - EXIT, pairs, ahead, now)
+        if self._surprised:
+            self._note_surprise(deviations, births - ENTRY, deaths - EXIT, pairs, ahead, now)
         alone = _alone(ahead, pairs, now)
         ended = self._carry_on(tracks, now, pairs, ends, alone)
         taken = {j for _, j in pairs}

@@ -121,7 +121,7 @@ class Tracker:
         if rival is not None:
             self._say_rival(best.model, rival.model)
         model = learning.refined_model(best.tracks, best.model, self._prior)
-        linker = self._linker or Linker(self._geometry, model)
+        linker = self._linker or Linker(self._geometry, model, surprised=False)
         linker.model = model
         ended = [track for frame in frames for track in linker.link(frame)]
         if last:
@@ -176,14 +176,15 @@ class Tracker:
         model = self.model if self.model is not None else self._learned()
         self._ended = (self._ended + ended) if self._lag_s is not None else ended
         view = self._geometry.bottom - self._geometry.top
-        look = usual(crossed(self._ended, model), model, view)
+        paths = {id(one.track): one for one in crossed(self._ended, model)}
+        look = usual(list(paths.values()), model, view)
         moving = [t for t in ended if is_part(t, look)]
         self._note(ended, moving, look)
         parts = self._whole_parts(moving)
-        whole = judging.without_twins(crossed(parts, model))
+        whole = judging.without_twins([paths[id(track)] for track in parts])
         found = [p for one in whole for p in judging.passages(one, look, self._origin_ns)]
         taken = {id(track) for track in moving}
-        others = crossed([t for t in ended if id(t) not in taken], model)
+        others = [paths[id(track)] for track in ended if id(track) not in taken]
         return found + judging.possible(others, whole, look, self._origin_ns)
 
     def _whole_parts(self, parts: list[Track]) -> list[Track]:
