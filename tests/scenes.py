@@ -9,23 +9,27 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from viscount.simulate.beam import BeamEdge
-from viscount.simulate.part import Box, Part, Washer
+from viscount.simulate.barrier import BeamEdge
 from viscount.simulate.pour import Pour, simulate
 from viscount.simulate.scene import (
     Belt,
+    Box,
     Camera,
     Faults,
     FreeFall,
     Lanes,
     Light,
     Motion,
+    Part,
+    Recording,
     Resting,
     Scene,
+    Surroundings,
     Times,
     View,
+    Washer,
 )
-from viscount.simulate.silhouette import silhouette
+from viscount.simulate.solids import projected, rotation_at_rest
 from viscount.simulate.truth import Truth
 from viscount.values import Falls, Frame
 
@@ -110,7 +114,8 @@ def field_scene(
         shapes = (box(32.0, 16.0, scale=scale),)
     else:
         shapes = tuple(part) if isinstance(part, Sequence) else (part,)
-    length_px = 2 * silhouette(shapes[0], scale).reach(1.0, 0.0)
+    outline = projected(shapes[0], rotation_at_rest(shapes[0]), scale)
+    length_px = 2 * outline.reach(1.0, 0.0)
     times = times_ms if times_ms is not None else [first_ms + k * pitch_ms for k in range(parts)]
     span = height_px if falls.vertical else width_px
     lip_px = -length_px / 2 if falls.sign > 0 else span - 1 + length_px / 2
@@ -123,7 +128,7 @@ def field_scene(
         release=Times(times_ms=tuple(times)),
         motion=motion,
         lanes=Lanes(positions_mm=tuple(px / scale for px in lanes_px)),
-        resting=tuple(resting),
+        surroundings=Surroundings(resting=tuple(resting)),
         view=View(
             width_px=width_px,
             height_px=height_px,
@@ -143,9 +148,11 @@ def field_scene(
             blur_px=blur_px,
         ),
         light=light or Light(),
-        faults=Faults(
-            dropped=tuple(lead_in_frames + k for k in dropped),
-            repeated=tuple(lead_in_frames + k for k in repeated),
+        recording=Recording(
+            faults=Faults(
+                dropped=tuple(lead_in_frames + k for k in dropped),
+                repeated=tuple(lead_in_frames + k for k in repeated),
+            )
         ),
         lead_in_s=lead_in_frames / fps,
         duration_s=duration_s,

@@ -62,6 +62,10 @@ class OutletError(ViscountError):
     """An outlet or part file that cannot be used."""
 
 
+class SceneError(ViscountError):
+    """A scene file that cannot be simulated."""
+
+
 class PluginError(ViscountError):
     """A plugin that cannot be loaded, or whose options do not fit."""
 

@@ -19,9 +19,8 @@ from viscount.clips.reader import ClipReader
 from viscount.clips.writer import ClipWriter
 from viscount.offline import count
 from viscount.outlet import Outlet
-from viscount.simulate.part import Box
 from viscount.simulate.pour import simulate
-from viscount.simulate.scene import Belt, Camera, Escapement, Lanes, Scene, View
+from viscount.simulate.scene import Belt, Box, Camera, Escapement, Lanes, Scene, View
 from viscount.values import Frame
 
 FPS = 120.0

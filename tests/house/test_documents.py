@@ -34,8 +34,9 @@ def project(root: Path) -> dict:
 def required(project: dict) -> list[Requirement]:
     """What the package and its tested extras ask for, one floor each."""
     extras = project["optional-dependencies"]
-    lines = [*project["dependencies"], *extras["test"], *extras["report"]]
-    return [Requirement(line) for line in lines]
+    tested = [*extras["test"], *extras["bench"], *extras["report"]]
+    lines = [line for line in tested if not line.startswith("viscount[")]
+    return [Requirement(line) for line in [*project["dependencies"], *lines]]
 
 
 def test_readme_lists_the_commands_that_exist(texts: dict[Path, str]) -> None:

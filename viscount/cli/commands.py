@@ -19,6 +19,7 @@ from viscount.cli.logs import logging_to
 from viscount.cli.outlet import app as outlet
 from viscount.cli.plugins import app as plugins
 from viscount.cli.screen import complain, say
+from viscount.cli.simulate import simulate
 from viscount.errors import ExitStatus
 
 _log = logging.getLogger("viscount.cli")
@@ -39,6 +40,7 @@ app = typer.Typer(
 )
 app.command()(count)
 app.command()(demo)
+app.command()(simulate)
 app.add_typer(outlet, name="outlet")
 app.add_typer(plugins, name="plugins")
 

@@ -1,15 +1,13 @@
 """The demo's run: simulate, count the files by the way any clip is counted, compare."""
 
-import contextlib
-import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 from viscount.cli.comparison import Comparison, compared
 from viscount.cli.counting import counted
-from viscount.cli.demo_folder import DemoFolder
 from viscount.cli.ending import status_of
 from viscount.cli.facts import Fact
+from viscount.cli.own_folder import OwnFolder
+from viscount.cli.progress import busy
 from viscount.cli.readable import as_json_text, as_text, fact_table, plain_lines
 from viscount.cli.screen import OutputError, complain, on_terminal, rendered, shown
 from viscount.errors import ExitStatus
@@ -24,6 +22,7 @@ _BEAM = "the beam log is written but not yet read; pairing comes with a later re
 _FILES = {
     "clip.mp4": "what the camera saw: 120 frames a second, H.264",
     "outlet.yaml": "the outlet file that the count was run with",
+    "scene.yaml": "the pour as a scene file, for `viscount simulate`",
     "truth.json": "what truly happened, part by part and frame by frame",
     "tally.json": "the tally, as `viscount count --json` prints it",
     "strip.png": "the line strip: recount the pour by eye",
@@ -39,10 +38,10 @@ def demonstrate(out: Path) -> tuple[str, ExitStatus]:
     viscount.errors.UsageError : the folder holds files that are not the demo's own.
     OutputError : the files cannot be written.
     """
-    folder = DemoFolder(out, tuple(_FILES))
+    folder = OwnFolder(out, tuple(_FILES))
     folder.require_own()
     try:
-        with _busy("simulating the pour"):
+        with busy("simulating the pour"):
             written = write_pour(demo_scene(), out)
         folder.seal()
         tally, strip = counted(
@@ -88,15 +87,3 @@ def _shown(facts: list[Fact]) -> str:
     if on_terminal():
         return rendered(fact_table(facts))
     return "\n".join(plain_lines(facts)) + "\n"
-
-
-@contextlib.contextmanager
-def _busy(text: str) -> Iterator[None]:
-    """Show that something is being done, on a terminal."""
-    if not sys.stderr.isatty():
-        yield
-        return
-    from rich.console import Console
-
-    with Console(stderr=True).status(text):
-        yield

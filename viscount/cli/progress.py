@@ -1,6 +1,8 @@
 """How far a long run has come, on standard error."""
 
-from collections.abc import Sequence
+import contextlib
+import sys
+from collections.abc import Iterator, Sequence
 from types import TracebackType
 from typing import Self
 
@@ -71,3 +73,13 @@ class Together:
         """Show each of them the frame."""
         for watcher in self._watchers:
             watcher.frame(frame)
+
+
+@contextlib.contextmanager
+def busy(text: str) -> Iterator[None]:
+    """Show that something is being done, on a terminal."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    with Console(stderr=True).status(shown(text)):
+        yield

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from viscount.clips.partial import partial_path
 from viscount.errors import UsageError
 
-Codec = Literal["h264", "ffv1"]
+Codec = Literal["h264", "ffv1", "mjpeg"]
 
 _TIME_BASE = Fraction(1, 1_000_000)
 _KEY_EVERY_US = 250_000
@@ -34,7 +34,7 @@ _CONTAINER_OPTIONS = {
     "strict": "experimental",
 }
 _GREY = 128
-_CODECS = {"h264": "libx264", "ffv1": "ffv1"}
+_CODECS = {"h264": "libx264", "ffv1": "ffv1", "mjpeg": "mjpeg"}
 _ONLY_PICTURE_US = 33_333  # how long the picture of a clip of one is held
 
 
@@ -55,8 +55,11 @@ class ClipWriter:
     width, height : size of the pictures in px, each 2 or more. Odd sizes are kept: nothing is
         padded or cut.
     codec : "h264" is small and lossy (luma is off by a few grey levels at edges); "ffv1"
-        keeps every pixel, at some ten times the size.
+        keeps every pixel, at some ten times the size; "mjpeg" stores each picture as JPEG, as
+        cheap cameras do. Encoding takes one thread: the same pictures give the same clip on
+        every machine.
     crf : quality of H.264, 0 (lossless) to 51; 18 is hard to tell from the original.
+    qscale : coarseness of the JPEG pictures, 2 (best) to 31.
 
     Raises
     ------
@@ -71,9 +74,10 @@ class ClipWriter:
         *,
         codec: Codec = "h264",
         crf: int = 18,
+        qscale: int = 3,
     ) -> None:
         self.path = Path(path)
-        _check(self.path, width, height, codec, crf)
+        _check(self.path, width, height, codec, crf, qscale)
         self.partial = partial_path(self.path)
         self._shape = height, width
         self._first_ns: int | None = None
@@ -83,7 +87,7 @@ class ClipWriter:
         self._finished = False
         self._container = _create(self.partial)
         try:
-            self._stream = _add_stream(self._container, width, height, codec, crf)
+            self._stream = _add_stream(self._container, width, height, codec, crf, qscale)
         except UsageError:
             self._container.close()
             self.partial.unlink()
@@ -183,7 +187,7 @@ class ClipWriter:
             self._container.mux(packet)
 
 
-def _check(path: Path, width: int, height: int, codec: str, crf: int) -> None:
+def _check(path: Path, width: int, height: int, codec: str, crf: int, qscale: int) -> None:
     where = str(path)
     if path.suffix.lower() != ".mp4":
         raise UsageError(f"a clip named {path.name}", where=where, allowed="a name in .mp4")
@@ -195,6 +199,8 @@ def _check(path: Path, width: int, height: int, codec: str, crf: int) -> None:
         raise UsageError(f"codec {codec}", where=where, allowed=", ".join(_CODECS))
     if not 0 <= crf <= 51:
         raise UsageError(f"crf {crf}", where=where, allowed="0 to 51")
+    if not 2 <= qscale <= 31:
+        raise UsageError(f"qscale {qscale}", where=where, allowed="2 to 31")
 
 
 def _create(path: Path) -> OutputContainer:
@@ -210,7 +216,7 @@ def _create(path: Path) -> OutputContainer:
 
 
 def _add_stream(
-    container: OutputContainer, width: int, height: int, codec: Codec, crf: int
+    container: OutputContainer, width: int, height: int, codec: Codec, crf: int, qscale: int
 ) -> VideoStream:
     options = {
         "h264": {
@@ -221,6 +227,7 @@ def _add_stream(
             "forced-idr": "1",
         },
         "ffv1": {"level": "3", "slicecrc": "1", "slices": "4"},
+        "mjpeg": {"qmin": str(qscale), "qmax": str(qscale)},
     }[codec]
     try:
         stream = container.add_stream(_CODECS[codec], options=options)
@@ -234,9 +241,12 @@ def _add_stream(
     # Half a chroma sample does not exist: odd sizes go without chroma.
     even = width % 2 == 0 and height % 2 == 0
     stream.width, stream.height = width, height
-    stream.pix_fmt = "yuv420p" if codec == "h264" and even else "gray"
+    stream.pix_fmt = "yuvj420p" if codec == "mjpeg" else "gray"
+    if codec == "h264" and even:
+        stream.pix_fmt = "yuv420p"
+    stream.codec_context.thread_count = 1  # x264 cuts its pictures up by the number of threads
     stream.time_base = stream.codec_context.time_base = _TIME_BASE
-    stream.codec_context.gop_size = 1 if codec == "ffv1" else 1_000_000
+    stream.codec_context.gop_size = 1_000_000 if codec == "h264" else 1
     stream.codec_context.color_range = _FULL_RANGE
     return stream
 

@@ -4,8 +4,17 @@ Each kit takes 24 cylinder-head screws M4x12. They stand end to end in a tube ab
 slide out of it as one column.
 """
 
-from viscount.simulate.part import Screw
-from viscount.simulate.scene import Beam, Camera, Column, FreeFall, Lanes, Scene, Turning, View
+from viscount.simulate.scene import (
+    Beam,
+    Camera,
+    Column,
+    FreeFall,
+    Lanes,
+    Scene,
+    Screw,
+    Turning,
+    View,
+)
 
 M4X12 = Screw(
     name="M4x12 ISO 4762",

@@ -5,10 +5,8 @@ from typing import Any
 
 import yaml
 
-from viscount.simulate.part import Ball, Box, Nut, Screw, Washer
-from viscount.simulate.scene import Belt, Column, Scene, Slide
-from viscount.simulate.silhouette import silhouette
-from viscount.simulate.truth import extent
+from viscount.simulate.scene import Ball, Belt, Box, Column, Nut, Scene, Screw, Slide, Washer
+from viscount.simulate.solids import projected, rotation_at_rest
 
 Keys = dict[str, Any]
 
@@ -30,11 +28,16 @@ def outlet_keys(scene: Scene) -> Keys:
         },
         "motion": _motion(scene),
         "camera": {
-            "exposure_us": camera.exposure_us,
             "line_time_us": camera.line_time_us,
             "readout": camera.readout,
         },
     }
+    if camera.exposure_us:
+        keys["camera"]["exposure_us"] = camera.exposure_us
+    if scene.recording.slowed != 1:
+        keys["camera"]["capture_fps"] = camera.fps
+    if scene.gate:
+        keys["gate"] = {"below_lip_mm": scene.gate.below_lip_mm}
     if scene.beam:
         keys["beam"] = {
             "below_lip_mm": scene.beam.below_lip_mm,
@@ -60,7 +63,10 @@ def _motion(scene: Scene) -> Keys:
 def _part(scene: Scene) -> Keys:
     """Return the part file of the first part, as it leaves the lip."""
     part = scene.part(0)
-    back, front, _, _ = extent(silhouette(part), math.radians(scene.turning.angle_deg))
+    seen = projected(part, rotation_at_rest(part))
+    angle = math.radians(scene.turning.angle_deg)
+    # Turned by `angle` in the picture, the fall's own direction turns back in the part's.
+    ends = [seen.reach(sign * math.cos(angle), -sign * math.sin(angle)) for sign in (1, -1)]
     keys: Keys = {"name": part.name, "shape": "other" if isinstance(part, Box) else part.shape}
     match part:
         case Screw():
@@ -78,7 +84,7 @@ def _part(scene: Scene) -> Keys:
             pass
     if isinstance(part, Nut | Washer):
         keys |= {"thickness_mm": part.thickness_mm, "bore_mm": part.bore_mm}
-    keys["along_fall_mm"] = round(back + front, 3)
+    keys["along_fall_mm"] = round(sum(ends), 3)
     if isinstance(scene.release, Column):
         keys["stack_pitch_mm"] = scene.release.pitch_mm
     return keys

@@ -7,23 +7,27 @@ from functools import cached_property
 from pathlib import Path
 
 import numpy as np
+import yaml
 from numpy.typing import NDArray
 
-from viscount.clips.writer import ClipWriter, Codec
-from viscount.simulate.beam import BeamEdge, edges, write_beam_log
-from viscount.simulate.draw import Studio
+from viscount.simulate.barrier import BeamEdge, Watched, watched, write_beam_log
+from viscount.simulate.drawing import Studio
 from viscount.simulate.geometry import upright
 from viscount.simulate.outlet_file import outlet_text
-from viscount.simulate.physics import Paths, paths
+from viscount.simulate.physics import paths
+from viscount.simulate.recording import write_clip
 from viscount.simulate.scene import Scene
-from viscount.simulate.silhouette import silhouette
-from viscount.simulate.truth import FrameTime, Truth, truth
+from viscount.simulate.solids.body import body
+from viscount.simulate.timeline import FrameTime, frame_times
+from viscount.simulate.truth import Truth, truth
 
 MARGIN_MM = 5.0
+FILES = ("clip.mp4", "outlet.yaml", "scene.yaml", "beam.csv", "truth.json")
+"""What may be written of a pour; the truth comes last."""
 
 
 class Pour:
-    """One simulated pour. Everything is worked out when it is first asked for."""
+    """One simulated scene. Everything is worked out when it is first asked for."""
 
     def __init__(self, scene: Scene) -> None:
         self.scene = scene
@@ -32,38 +36,56 @@ class Pour:
     @cached_property
     def times(self) -> tuple[FrameTime, ...]:
         """The frames that are delivered."""
-        return _times(self.scene, _duration_s(self.scene, self._paths))
+        return frame_times(self.scene, self._duration_s())
 
     @cached_property
     def truth(self) -> Truth:
         """What truly happened."""
-        return truth(self.scene, self._paths, self.times)
+        board = self.watched.board if self.scene.beam else None
+        return truth(self.scene, self._paths, self.times, self.studio, board)
 
     @cached_property
+    def watched(self) -> Watched:
+        """What the beam's board reports, and what it did not."""
+        return watched(self.scene, self._paths, self.end_s)
+
+    @property
     def edges(self) -> tuple[BeamEdge, ...]:
         """What the beam reports; empty where the scene has none."""
-        return edges(self.scene, self._paths, self.end_s)
+        return self.watched.edges
+
+    @cached_property
+    def studio(self) -> Studio:
+        """What draws the frames."""
+        return Studio(self.scene, self._paths)
 
     def frames(self) -> Iterator[tuple[int, NDArray[np.uint8]]]:
-        """Yield (t_ns, pixels), in order; pixels are uint8, (H, W).
+        """Yield (t_ns, pixels), in order; times as in the file, pixels uint8, (H, W).
 
         The pixels of a frame depend on the scene and the frame's number alone.
         """
-        studio = Studio(self.scene, self._paths)
         for time in self.times:
-            yield time.t_ns, studio.frame(time.shows / self.scene.camera.fps, time.shows)
+            yield time.file_t_ns, self.studio.frame(time)
 
     def noiseless(self) -> Iterator[tuple[int, NDArray[np.float32]]]:
         """Yield (t_ns, picture) without noise or rounding, in the view's own direction."""
-        studio, up = Studio(self.scene, self._paths), upright(self.scene)
+        up = upright(self.scene)
         for time in self.times:
-            picture = studio.noiseless(time.shows / self.scene.camera.fps)
-            yield time.t_ns, up.turned(picture)
+            yield time.file_t_ns, up.turned(self.studio.noiseless(time))
 
     @property
     def end_s(self) -> float:
-        """Time of the last frame."""
+        """True time of the last frame."""
         return self.times[-1].t_ns * 1e-9 if self.times else 0.0
+
+    def _duration_s(self) -> float:
+        """Return how long the clip lasts."""
+        if self.scene.duration_s is not None:
+            return self.scene.duration_s
+        left = self._paths.arrival(_until_mm(self.scene) - MARGIN_MM)
+        start = max(self.scene.lead_in_s + max(self.scene.pours_ms) * 1e-3, 0.0)
+        last = float(np.max(left, where=np.isfinite(left), initial=start))
+        return max(last + self.scene.tail_s, 1 / self.scene.camera.fps)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +95,7 @@ class Written:
     clip: Path
     truth: Path
     outlet: Path
+    scene: Path
     beam: Path | None
 
 
@@ -87,63 +110,53 @@ def simulate(scene: Scene) -> Pour:
     return Pour(scene)
 
 
-def write_pour(scene: Scene, directory: Path, *, codec: Codec = "h264") -> Written:
-    """Write a pour's clip, truth, outlet file and beam log into `directory`.
+def write_pour(scene: Scene, directory: Path) -> Written:
+    """Write a pour's clip, outlet file, scene, beam log and truth into `directory`.
 
-    Each file appears under its name only when it is whole.
+    They take their places together when all are whole, the truth last: where ``truth.json``
+    stands, the others belong to it.
     """
     pour = simulate(scene)
     directory.mkdir(parents=True, exist_ok=True)
-    names = Written(
+    with tempfile.TemporaryDirectory(prefix=".pour-", dir=directory) as scratch:
+        room = Path(scratch)
+        pictures = ((time, pour.studio.frame(time)) for time in pour.times)
+        write_clip(room / "clip.mp4", scene.view, scene.recording, pictures, seed=scene.seed)
+        pour.truth.write(room / "truth.json")
+        (room / "outlet.yaml").write_text(outlet_text(scene), encoding="utf-8")
+        (room / "scene.yaml").write_text(scene_text(scene), encoding="utf-8")
+        if scene.beam:
+            write_beam_log(room / "beam.csv", scene.beam, pour.edges, pour.end_s)
+        (directory / "truth.json").unlink(missing_ok=True)
+        for name in FILES:
+            if (room / name).exists():
+                (room / name).replace(directory / name)
+            else:
+                (directory / name).unlink(missing_ok=True)
+    return Written(
         clip=directory / "clip.mp4",
         truth=directory / "truth.json",
         outlet=directory / "outlet.yaml",
+        scene=directory / "scene.yaml",
         beam=directory / "beam.csv" if scene.beam else None,
     )
-    with tempfile.TemporaryDirectory(prefix=".pour-", dir=directory) as scratch:
-        room = Path(scratch)
-        view = scene.view
-        with ClipWriter(
-            room / names.clip.name, view.width_px, view.height_px, codec=codec
-        ) as writer:
-            for t_ns, pixels in pour.frames():
-                writer.write(pixels, t_ns)
-        (room / names.truth.name).write_text(pour.truth.to_json(), encoding="utf-8")
-        (room / names.outlet.name).write_text(outlet_text(scene), encoding="utf-8")
-        if scene.beam and names.beam:
-            write_beam_log(room / names.beam.name, scene.beam, pour.edges, pour.end_s)
-        for path in sorted(room.iterdir()):
-            path.replace(directory / path.name)
-    return names
+
+
+def scene_text(scene: Scene) -> str:
+    """Return the text of a scene file that loads as an equal scene."""
+    data = scene.model_dump(mode="json", exclude_none=True)
+    return yaml.safe_dump(data, sort_keys=False, allow_unicode=True)
 
 
 def _until_mm(scene: Scene) -> float:
-    """Return how far down every path is followed: past view, line and beam."""
+    """Return how far down every path is followed: past view, line, beam and blade."""
     up = upright(scene)
-    ends = [(up.rows - up.lip) / up.scale, up.along_mm(scene.view.line_px)]
+    view = scene.view
+    ends = [up.along_mm(0.0), up.along_mm(up.rows - 1.0), up.along_mm(view.line_px)]
     if scene.beam:
         ends.append(scene.beam.below_lip_mm + scene.beam.width_mm)
-    radius = max(silhouette(part).radius for part in scene.parts)
+    if scene.bounce:
+        ends.append(scene.bounce.below_lip_mm)
+    ends += [stuck.below_lip_mm for stuck in scene.stuck]
+    radius = max(body(part).radius for part in scene.parts)
     return max(0.0, *ends) + 2 * radius + MARGIN_MM
-
-
-def _duration_s(scene: Scene, found: Paths) -> float:
-    """Return how long the clip lasts."""
-    if scene.duration_s is not None:
-        return scene.duration_s
-    left = found.arrival(_until_mm(scene) - MARGIN_MM)
-    last = float(np.max(left, where=np.isfinite(left), initial=max(scene.lead_in_s, 0.0)))
-    return max(last + scene.tail_s, 1 / scene.camera.fps)
-
-
-def _times(scene: Scene, duration_s: float) -> tuple[FrameTime, ...]:
-    """Return the delivered frames; a repeated one shows what the frame before it showed."""
-    fps, faults = scene.camera.fps, scene.faults
-    shows: dict[int, int] = {}
-    for number in range(int(duration_s * fps) + 1):
-        shows[number] = shows[number - 1] if number in faults.repeated else number
-    return tuple(
-        FrameTime(number=number, shows=shown, t_ns=round(number / fps * 1e9))
-        for number, shown in shows.items()
-        if number not in faults.dropped
-    )

@@ -12,7 +12,7 @@ from commands import Answer, call
 from tallies import tally, true_tally
 
 from viscount.cli.comparison import compared
-from viscount.cli.demo_folder import SUMS, DemoFolder
+from viscount.cli.own_folder import SUMS, OwnFolder
 from viscount.clips.reader import ClipReader
 from viscount.errors import UsageError
 from viscount.outlet import load_outlet
@@ -20,7 +20,15 @@ from viscount.simulate.demo import demo_scene
 from viscount.simulate.pour import Written, simulate
 from viscount.values import Direction
 
-FILES = {"clip.mp4", "beam.csv", "outlet.yaml", "truth.json", "tally.json", "strip.png"}
+FILES = {
+    "clip.mp4",
+    "beam.csv",
+    "outlet.yaml",
+    "scene.yaml",
+    "truth.json",
+    "tally.json",
+    "strip.png",
+}
 
 
 @pytest.fixture(scope="module")
@@ -84,28 +92,26 @@ def test_sums_are_those_of_sha256sum(answer: Answer, folder: Path) -> None:
 
 
 @pytest.fixture
-def own(tmp_path: Path) -> DemoFolder:
+def own(tmp_path: Path) -> OwnFolder:
     """A folder that holds what the demo wrote."""
     for name in FILES:
         (tmp_path / name).write_text(f"{name} as it was\n", encoding="utf-8")
-    made = DemoFolder(tmp_path, sorted(FILES))
+    made = OwnFolder(tmp_path, sorted(FILES))
     made.seal()
     return made
 
 
-def test_it_replaces_its_own_files(own: DemoFolder) -> None:
+def test_it_replaces_its_own_files(own: OwnFolder) -> None:
     own.require_own()
 
 
-def test_files_of_other_names_are_no_matter(own: DemoFolder, tmp_path: Path) -> None:
+def test_files_of_other_names_are_no_matter(own: OwnFolder, tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("mine\n", encoding="utf-8")
     own.require_own()
 
 
 @pytest.mark.parametrize("name", sorted(FILES))
-def test_it_writes_over_no_file_that_was_changed(
-    name: str, own: DemoFolder, tmp_path: Path
-) -> None:
+def test_it_writes_over_no_file_that_was_changed(name: str, own: OwnFolder, tmp_path: Path) -> None:
     (tmp_path / name).write_text("mine\n", encoding="utf-8")
     with pytest.raises(UsageError, match=name):
         own.require_own()
@@ -164,7 +170,11 @@ def test_a_count_that_is_not_the_truth_ends_as_invalid(
 ) -> None:
     def already_written(scene: object, directory: Path) -> Written:
         return Written(
-            clip=folder / "clip.mp4", truth=truth_file, outlet=folder / "outlet.yaml", beam=None
+            clip=folder / "clip.mp4",
+            truth=truth_file,
+            outlet=folder / "outlet.yaml",
+            scene=folder / "scene.yaml",
+            beam=None,
         )
 
     monkeypatch.setattr("viscount.cli.demonstration.write_pour", already_written)

@@ -12,18 +12,24 @@ from viscount.errors import UsageError
 from viscount.outlet import load_outlet
 from viscount.simulate.demo import demo_scene
 from viscount.simulate.outlet_file import outlet_text
-from viscount.simulate.part import Ball, Box, Nut, Part, Washer
 from viscount.simulate.pour import simulate, write_pour
 from viscount.simulate.scene import (
+    Ball,
     Belt,
+    Box,
     Camera,
     Escapement,
     FreeFall,
     Motion,
+    Nut,
+    Part,
+    Recording,
     Scene,
     Slide,
     Turning,
     View,
+    Washer,
+    load_scene,
 )
 
 SMALL = Scene(
@@ -60,13 +66,16 @@ def test_empty_scene_is_its_lead_in_and_tail() -> None:
 def test_files(tmp_path: Path) -> None:
     scene = demo_scene().model_copy(update={"lead_in_s": 0.0, "duration_s": 0.25})
     pour = simulate(scene)
-    written = write_pour(scene, tmp_path / "pour", codec="ffv1")
+    scene = scene.model_copy(update={"recording": Recording(codec="ffv1")})
+    written = write_pour(scene, tmp_path / "pour")
     assert sorted(p.name for p in (tmp_path / "pour").iterdir()) == [
         "beam.csv",
         "clip.mp4",
         "outlet.yaml",
+        "scene.yaml",
         "truth.json",
     ]
+    assert load_scene(written.scene) == scene
     with av.open(str(written.clip)) as container:
         decoded = [(f.time, f.to_ndarray(format="gray")) for f in container.decode(video=0)]
     drawn = list(pour.frames())

@@ -4,8 +4,19 @@ import pytest
 from pydantic import BaseModel, ValidationError
 
 from viscount.simulate.demo import demo_scene
-from viscount.simulate.part import Ball, Nut, Screw, Washer
-from viscount.simulate.scene import Beam, Belt, Camera, Column, Poisson, Scene, View
+from viscount.simulate.scene import (
+    Ball,
+    Beam,
+    Belt,
+    Camera,
+    Column,
+    Nut,
+    Poisson,
+    Scene,
+    Screw,
+    View,
+    Washer,
+)
 
 BALL = {"shape": "ball", "diameter_mm": 4.0}
 BELT = {"kind": "belt", "speed_mm_s": 100.0}

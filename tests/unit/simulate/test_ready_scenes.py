@@ -1,0 +1,89 @@
+"""The ready scenes in fixtures/scenes: what they span."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from pydantic import BaseModel
+
+from viscount.simulate import scene as scene_room
+from viscount.simulate.scene import (
+    Bored,
+    Faults,
+    Light,
+    Recording,
+    Scene,
+    Surroundings,
+    Turning,
+    load_scene,
+)
+
+FOLDER = Path(__file__).parents[3] / "fixtures" / "scenes"
+FILES = sorted(FOLDER.glob("*.yaml"))
+
+
+@pytest.fixture(scope="module")
+def scenes() -> list[Scene]:
+    return [load_scene(file) for file in FILES]
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda f: f.stem)
+def test_each_says_what_it_is_there_to_show(file: Path) -> None:
+    scene = load_scene(file)
+    assert scene.name == file.stem
+    assert len(scene.about) > 10
+
+
+def test_they_are_many_and_span_what_outlets_give(scenes: list[Scene]) -> None:
+    assert len(scenes) >= 40
+    rates = [s.camera.fps for s in scenes]
+    assert (min(rates), max(rates)) <= (30.0, 240.0)
+    assert max(rates) == 240.0
+    lines = {s.camera.line_time_us for s in scenes}
+    assert 0.0 in lines
+    assert 60.0 in lines
+    assert {s.camera.readout for s in scenes} == {"down", "up", "right", "global"}
+    assert len({s.seed for s in scenes}) == len(scenes)
+
+
+def test_every_kind_of_thing_is_in_some_scene(scenes: list[Scene]) -> None:
+    met = {type(model) for scene in scenes for model in _models(scene)}
+    there = {
+        kind
+        for kind in vars(scene_room).values()
+        if isinstance(kind, type) and issubclass(kind, BaseModel) and kind is not Bored
+    }
+    assert there - met == set()
+
+
+@pytest.mark.parametrize("kind", [Scene, Faults, Recording, Light, Surroundings, Turning])
+def test_every_fault_is_in_some_scene(scenes: list[Scene], kind: type[BaseModel]) -> None:
+    met = {
+        field
+        for scene in scenes
+        for model in _models(scene)
+        if type(model) is kind
+        for field in model.model_fields_set
+    }
+    steady = {"roll_deg", "spin_deg_s", "tilt_deg", "tumble_deg_s", "twist_deg_s"}
+    assert set(kind.model_fields) - met - steady == set()
+
+
+def _models(value: object) -> Iterator[BaseModel]:
+    if isinstance(value, BaseModel):
+        yield value
+        for field in type(value).model_fields:
+            yield from _models(getattr(value, field))
+    elif isinstance(value, tuple):
+        for inner in value:
+            yield from _models(inner)
+
+
+def test_displacement_per_spacing_goes_from_a_tenth_to_five(scenes: list[Scene]) -> None:
+    """Displacement between frames over spacing is the frame interval over the parts' interval."""
+    ratios = [
+        1e3 / s.camera.fps / s.release.interval_ms for s in scenes if s.release.kind == "escapement"
+    ]
+    assert np.min(ratios) <= 0.1
+    assert np.max(ratios) == pytest.approx(5.0, rel=0.01)

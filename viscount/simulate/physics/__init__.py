@@ -1,0 +1,7 @@
+"""The motion of parts, integrated step by step from their accelerations."""
+
+from viscount.simulate.physics.blade import Blade, Stroke
+from viscount.simulate.physics.gate import Fate, Filled
+from viscount.simulate.physics.paths import Arrivals, Paths, paths
+
+__all__ = ["Arrivals", "Blade", "Fate", "Filled", "Paths", "Stroke", "paths"]

@@ -1,0 +1,83 @@
+"""Where a camera sees parts: the centroids of their outlines, and how far these reach."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from viscount.simulate.geometry import Upright
+from viscount.simulate.physics import Paths
+from viscount.simulate.scene import Scene
+from viscount.simulate.solids import Projection, projected
+
+Array = NDArray[np.float64]
+
+DIRECTIONS = np.array(
+    [(math.cos(a), math.sin(a)) for a in np.arange(16) * math.pi / 8], dtype=np.float64
+)
+"""(16, 2): directions (along, across) in which the distance between outlines is looked for."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """A part's outline as it is seen at a moment, in px.
+
+    `offset` is (along, across) from its centre of mass to its centroid; `reaches` (16,) how far
+    it extends from the centroid in each of `DIRECTIONS`.
+    """
+
+    offset: tuple[float, float]
+    reaches: Array
+
+    @property
+    def back(self) -> float:
+        """How far it extends upstream."""
+        return float(self.reaches[8])
+
+    @property
+    def front(self) -> float:
+        """How far it extends downstream."""
+        return float(self.reaches[0])
+
+    @property
+    def right(self) -> float:
+        """How far it extends to the right."""
+        return float(self.reaches[4])
+
+    @property
+    def left(self) -> float:
+        """How far it extends to the left."""
+        return float(self.reaches[12])
+
+
+class Shapes:
+    """The outlines of a scene's parts; that of a part that does not turn is made once."""
+
+    def __init__(self, scene: Scene, paths: Paths, up: Upright) -> None:
+        self._scene, self._paths, self._up = scene, paths, up
+        self._still: dict[int, Shape] = {}
+
+    def at(self, part: int, t_s: float) -> Shape:
+        """Return the outline of a part at a moment."""
+        if part in self._still:
+            return self._still[part]
+        made = _shape(self.projection(part, t_s))
+        if self._up.straight and not self._paths.tops.turns(part):
+            self._still[part] = made
+        return made
+
+    def projection(self, part: int, t_s: float) -> Projection:
+        """Return what is seen of a part at a moment."""
+        paths, up, moment = self._paths, self._up, np.array(t_s)
+        scale = up.scale_at(
+            paths.along(part, moment)[0], paths.across(part, moment), paths.depth(part, moment)
+        )
+        rotation = up.turn @ paths.rotation(part, moment)
+        return projected(self._scene.part(part), rotation, float(scale))
+
+
+def _shape(seen: Projection) -> Shape:
+    along, across = seen.offset
+    reaches = [seen.reach(a, c) - a * along - c * across for a, c in DIRECTIONS.tolist()]
+    return Shape((along, across), np.array(reaches))
