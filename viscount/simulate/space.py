@@ -8,7 +8,8 @@ Wherever a scene file has a value, a space may have one of
 - ``{chance: share, of: value}``: the value with that chance, else the key is left out.
 
 The same seed gives the same scene. A draw that makes no valid scene (an exposure longer than
-the frame interval, say) is drawn again.
+the frame interval, say), or one whose parts would run through one another as they leave, is
+drawn again.
 """
 
 from collections.abc import Mapping
@@ -21,10 +22,11 @@ import numpy as np
 from viscount.errors import SceneError
 from viscount.outlet.mistakes import place_in_file
 from viscount.outlet.strict_yaml import parse
+from viscount.simulate.physics import overlapping
 from viscount.simulate.scene.loading import scene_from, scene_text
 from viscount.simulate.scene.scene import Scene
 
-ATTEMPTS: Final = 50
+ATTEMPTS: Final = 200
 """A space of which so many draws in a row make no scene is refused."""
 
 _BETWEEN: Final = ("uniform", "log_uniform", "whole")
@@ -52,9 +54,14 @@ class Space:
             drawn = _drawn(self.data, np.random.default_rng(sequence), self.where)
             drawn |= {"seed": seed, "name": f"{drawn.get('name', 'drawn')} {seed}"}
             try:
-                return scene_from(drawn, self.where)
+                scene = scene_from(drawn, self.where)
             except SceneError as error:
                 refused = error
+                continue
+            pairs = overlapping(scene)
+            if not pairs:
+                return scene
+            refused = SceneError(f"parts {pairs[0][0]} and {pairs[0][1]} run into each other")
         raise SceneError(
             f"none of {ATTEMPTS} draws makes a scene; the last: {refused}", where=self.where
         )

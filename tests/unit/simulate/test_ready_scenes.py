@@ -8,13 +8,16 @@ import pytest
 from pydantic import BaseModel
 
 from viscount.simulate import scene as scene_room
+from viscount.simulate.physics import overlapping
 from viscount.simulate.scene import (
     Bored,
     Faults,
+    Lanes,
     Light,
     Recording,
     Scene,
     Surroundings,
+    Times,
     Turning,
     load_scene,
 )
@@ -78,6 +81,20 @@ def _models(value: object) -> Iterator[BaseModel]:
     elif isinstance(value, tuple):
         for inner in value:
             yield from _models(inner)
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda f: f.stem)
+def test_parts_do_not_run_through_one_another(file: Path) -> None:
+    scene = load_scene(file)
+    assert overlapping(scene) == []
+
+
+def test_overlapping_parts_are_found() -> None:
+    scene = load_scene(FOLDER / "plain.yaml")
+    close = scene.model_copy(update={"release": Times(times_ms=(0.0, 20.0, 80.0))})
+    assert overlapping(close) == [(0, 1)]
+    beside = close.model_copy(update={"lanes": Lanes(positions_mm=(0.0, 8.0))})
+    assert overlapping(beside) == []
 
 
 def test_displacement_per_spacing_goes_from_a_tenth_to_five(scenes: list[Scene]) -> None:
