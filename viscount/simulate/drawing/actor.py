@@ -37,6 +37,15 @@ class Actor:
     glint_grey: float
 
     @property
+    def ends(self) -> tuple[float, float, float, float]:
+        """How far it may be seen up, down, to the left and to the right of its centre, in px."""
+        if self.spin_rad_s:
+            # While a rolling shutter passes it may turn.
+            return (self.reach + 1,) * 4
+        back, front = self.seen.reach(-1.0, 0.0) + 1, self.seen.reach(1.0, 0.0) + 1
+        return back, front, self.seen.reach(0.0, -1.0) + 1, self.seen.reach(0.0, 1.0) + 1
+
+    @property
     def plain(self) -> bool:
         """Whether it has one grey all over."""
         return not self.glint_px and self.seen.shading is None

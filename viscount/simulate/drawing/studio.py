@@ -15,8 +15,9 @@ from scipy import ndimage
 
 from viscount.simulate.drawing.actor import Actor, Cast
 from viscount.simulate.drawing.backdrop import Backdrop
+from viscount.simulate.drawing.moments import own_moments
 from viscount.simulate.drawing.surroundings import Furniture
-from viscount.simulate.drawing.windows import Window, joined, window_around
+from viscount.simulate.drawing.windows import Patch, Window, joined, window_around
 from viscount.simulate.geometry import upright
 from viscount.simulate.light import Lighting
 from viscount.simulate.physics import Paths
@@ -98,17 +99,24 @@ class Studio:
         """Return how much of each part that may be in view is to be seen in a frame."""
         t_s, up, found = time.shown_t_ns * 1e-9, self._up, {}
         for window in joined(self._windows(t_s, 0.0)):
-            rows, columns = _axes(window)
+            rows, columns = _axes(window.patch)
             inside = (rows > -0.5) & (rows < up.rows) & (columns > -0.5) & (columns < up.columns)
             in_view = (inside & (rows > up.lip - 0.5)).astype(np.float32)
             through = np.ones((rows.size, columns.size), dtype=np.float32)
             if self._furniture.in_front:
                 through -= self._furniture.hidden(rows, columns, t_s)
-            for actor in _nearest_first(window):
-                u, v = actor.own(self._paths, up, np.full((1, 1), actor.at_s), rows, columns)
+            for placed in window.nearest_first:
+                actor, own_patch = placed.actor, placed.patch.inside(window.patch)
+                u, v = actor.own(
+                    self._paths,
+                    up,
+                    np.full((1, 1), actor.at_s),
+                    rows[own_patch[0]],
+                    columns[:, own_patch[1]],
+                )
                 own = np.asarray(actor.seen.outline.cover(u, v), dtype=np.float32)
-                whole, within = float(own.sum()), own * in_view
-                shown = float(np.minimum(within, through).sum())
+                whole, within = float(own.sum()), own * in_view[own_patch]
+                shown = float(np.minimum(within, through[own_patch]).sum())
                 there = float(within.sum())
                 painted = float(actor.greys(u, v, own).sum())
                 found[actor.part] = Visible(
@@ -117,7 +125,7 @@ class Studio:
                     area_px=whole,
                     grey=painted / whole if whole > 0 else actor.grey,
                 )
-                through = np.maximum(through - own, 0.0)
+                through[own_patch] = np.maximum(through[own_patch] - own, 0.0)
         return found
 
     def part_alone(self, time: FrameTime, part: int) -> Picture:
@@ -125,33 +133,21 @@ class Studio:
         t_s = time.shown_t_ns * 1e-9
         picture = self._backdrop.picture(t_s)
         for window in self._windows(t_s, time.exposure_s):
-            if window.actors[0].part == part:
+            if window.placed[0].actor.part == part:
                 self._add(picture, window, t_s, time.exposure_s)
         picture *= self._light.level(t_s, time.exposure_s) * np.float32(time.gain)
         return picture
 
     def _windows(self, t_s: float, exposure_s: float) -> list[Window]:
         """Return a window around each part that may show in the frame."""
-        moments = self._own_moments(t_s)
+        shows = np.flatnonzero(self._may_show(t_s, exposure_s))
+        moments = own_moments(self._paths, self._up, shows, t_s)
         windows = []
-        for k in np.flatnonzero(self._may_show(t_s, exposure_s)):
-            window = self._around(self._cast.actor(int(k), float(moments[k])), t_s, exposure_s)
+        for k, at_s in zip(shows.tolist(), moments.tolist(), strict=True):
+            window = self._around(self._cast.actor(k, at_s), t_s, exposure_s)
             if window:
                 windows.append(window)
         return windows
-
-    def _own_moments(self, t_s: float) -> Array:
-        """Return about when each part's own line is exposed."""
-        up, paths = self._up, self._paths
-        each = np.arange(paths.count)
-        moments = np.full(paths.count, t_s + up.marked_s)
-        if not (up.line_s_per_row or up.line_s_per_column):
-            return moments
-        for _ in range(3):
-            place = up.place(paths.along(each, moments)[0], paths.across(each, moments))
-            row, column = np.clip(place[0], 0, up.rows), np.clip(place[1], 0, up.columns)
-            moments = t_s + up.delay(row, column)
-        return moments
 
     def _may_show(self, t_s: float, exposure_s: float) -> NDArray[np.bool_]:
         """Whether each part is out of the lip and within its own size of the view."""
@@ -174,20 +170,22 @@ class Studio:
 
     def _around(self, actor: Actor, t_s: float, exposure_s: float) -> Window | None:
         """Find the pixels that a part can touch while their own lines are exposed."""
-        up, paths, reach = self._up, self._paths, actor.reach + 1
+        up, paths = self._up, self._paths
         pad = BLUR_REACH * self._scene.camera.blur_px
         edges = (-pad, up.rows - 1 + pad, -pad, up.columns - 1 + pad)
         top, bottom, left, right = edges
         half = exposure_s / 2
+        back, front, to_left, to_right = actor.ends
         moments = 9 if shakes(self._scene.surroundings) else 2
         for _ in range(12):
             delays = up.delay(np.array([[top], [bottom]]), np.array([[left, right]]))
             times = np.linspace(delays.min() - half, delays.max() + half, moments) + t_s
             along, across = paths.along(actor.part, times)[0], paths.across(actor.part, times)
             rows, columns = up.place(along, across, actor.depth_mm, times)
-            top, bottom = max(edges[0], rows.min() - reach), min(edges[1], rows.max() + reach)
-            left = max(edges[2], columns.min() - reach)
-            right = min(edges[3], columns.max() + reach)
+            top = max(edges[0], rows.min() - back)
+            bottom = min(edges[1], rows.max() + front)
+            left = max(edges[2], columns.min() - to_left)
+            right = min(edges[3], columns.max() + to_right)
             if top > bottom or left > right:
                 return None
             if not (up.line_s_per_row or up.line_s_per_column):
@@ -206,7 +204,7 @@ class Studio:
                 )
                 for layer in (covered, painted)
             )
-        top, left = window.top - pad, window.left - pad
+        top, left = window.patch.top - pad, window.patch.left - pad
         bottom, right = top + covered.shape[0], left + covered.shape[1]
         rows = slice(max(top, 0), max(min(bottom, picture.shape[0]), 0))
         columns = slice(max(left, 0), max(min(right, picture.shape[1]), 0))
@@ -221,30 +219,34 @@ class Studio:
 
     def _averaged(self, window: Window, t_s: float, exposure_s: float) -> tuple[Picture, Picture]:
         """Return the share covered and the grey painted in a window, over the exposure."""
-        rows, columns = _axes(window)
+        rows, columns = _axes(window.patch)
         up = self._up
         delay = np.atleast_2d(
             up.delay(rows if up.line_s_per_row else 0.0, columns if up.line_s_per_column else 0.0)
         )
+        placed = window.nearest_first
         middle_s = t_s + float(delay.mean())
-        steps = max(self._steps(a, middle_s, exposure_s) for a in window.actors)
+        steps = max(self._steps(p.actor, middle_s, exposure_s) for p in placed)
         offsets = ((np.arange(steps) + 0.5) / steps - 0.5) * exposure_s
         out_of_lip = np.clip(rows - up.lip + 0.5, 0.0, 1.0).astype(np.float32)
-        actors = _nearest_first(window)
-        flat = {a.grey for a in actors} if all(a.plain for a in actors) else set()
+        flat = {p.actor.grey for p in placed} if all(p.actor.plain for p in placed) else set()
         covered = np.zeros((rows.size, columns.size), dtype=np.float32)
         painted = np.zeros_like(covered)
         for start in range(0, steps, CHUNK):
             times = t_s + delay + offsets[start : start + CHUNK, None, None]
             through = np.ones((len(times), rows.size, columns.size), dtype=np.float32)
-            for actor in actors:
-                u, v = actor.own(self._paths, up, times, rows, columns)
-                cover = np.asarray(actor.seen.outline.cover(u, v), dtype=np.float32) * out_of_lip
-                if len(actors) > 1:
-                    cover = np.minimum(cover, through)
-                through -= cover
+            for actor, down, beside in ((p.actor, *p.patch.inside(window.patch)) for p in placed):
+                own_times = times[:, down] if up.line_s_per_row else times
+                own_times = own_times[:, :, beside] if up.line_s_per_column else own_times
+                u, v = actor.own(self._paths, up, own_times, rows[down], columns[:, beside])
+                cover = np.asarray(actor.seen.outline.cover(u, v), dtype=np.float32)
+                cover = cover * out_of_lip[down]
+                left = through[:, down, beside]
+                if len(placed) > 1:
+                    cover = np.minimum(cover, left)
+                left -= cover
                 if len(flat) != 1:
-                    painted += actor.greys(u, v, cover).sum(axis=0)
+                    painted[down, beside] += actor.greys(u, v, cover).sum(axis=0)
             covered += (1 - through).sum(axis=0)
         covered /= np.float32(steps)
         if len(flat) == 1:
@@ -267,10 +269,6 @@ class Studio:
         return max(1, math.ceil((speed + across + rim + shaken) * exposure_s / STEP_PX))
 
 
-def _nearest_first(window: Window) -> list[Actor]:
-    return sorted(window.actors, key=lambda actor: (-actor.depth_mm, actor.part))
-
-
-def _axes(window: Window) -> tuple[Array, Array]:
-    rows = np.arange(window.top, window.bottom, dtype=np.float64)[:, None]
-    return rows, np.arange(window.left, window.right, dtype=np.float64)[None, :]
+def _axes(patch: Patch) -> tuple[Array, Array]:
+    rows = np.arange(patch.top, patch.bottom, dtype=np.float64)[:, None]
+    return rows, np.arange(patch.left, patch.right, dtype=np.float64)[None, :]

@@ -7,45 +7,74 @@ from viscount.simulate.drawing.actor import Actor
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
-    """Upright rows [top, bottom) and columns [left, right), and the parts drawn in it."""
+class Patch:
+    """Upright rows [top, bottom) and columns [left, right)."""
 
     top: int
     bottom: int
     left: int
     right: int
-    actors: tuple[Actor, ...]
 
-    def touches(self, other: "Window") -> bool:
+    def touches(self, other: "Patch") -> bool:
         """Whether the two share a pixel."""
         apart = self.bottom <= other.top or other.bottom <= self.top
         beside = self.right <= other.left or other.right <= self.left
         return not (apart or beside)
 
-    def joined(self, other: "Window") -> "Window":
-        """Return the window around both."""
-        return Window(
+    def around(self, other: "Patch") -> "Patch":
+        """Return the patch around both."""
+        return Patch(
             min(self.top, other.top),
             max(self.bottom, other.bottom),
             min(self.left, other.left),
             max(self.right, other.right),
-            self.actors + other.actors,
         )
+
+    def inside(self, outer: "Patch") -> tuple[slice, slice]:
+        """Return its rows and columns as they are counted in `outer`, which holds it."""
+        return (
+            slice(self.top - outer.top, self.bottom - outer.top),
+            slice(self.left - outer.left, self.right - outer.left),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A part and the patch that it can touch."""
+
+    actor: Actor
+    patch: Patch
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A piece of the picture, and the parts drawn in it, each in a patch of its own."""
+
+    patch: Patch
+    placed: tuple[Placed, ...]
+
+    def joined(self, other: "Window") -> "Window":
+        """Return the window around both."""
+        return Window(self.patch.around(other.patch), self.placed + other.placed)
+
+    @property
+    def nearest_first(self) -> list[Placed]:
+        """The parts in it, those nearest to the camera first."""
+        return sorted(self.placed, key=lambda p: (-p.actor.depth_mm, p.actor.part))
 
 
 def window_around(actor: Actor, rows: tuple[float, float], columns: tuple[float, float]) -> Window:
     """Return the window that holds these rows and columns and one pixel more."""
     floor = math.floor
-    return Window(
-        floor(rows[0]), floor(rows[1]) + 2, floor(columns[0]), floor(columns[1]) + 2, (actor,)
-    )
+    patch = Patch(floor(rows[0]), floor(rows[1]) + 2, floor(columns[0]), floor(columns[1]) + 2)
+    return Window(patch, (Placed(actor, patch),))
 
 
 def joined(windows: list[Window]) -> list[Window]:
     """Join windows until none touches another."""
     separate: list[Window] = []
     for window in windows:
-        while touching := [other for other in separate if other.touches(window)]:
+        while touching := [other for other in separate if other.patch.touches(window.patch)]:
             for other in touching:
                 separate.remove(other)
                 window = other.joined(window)

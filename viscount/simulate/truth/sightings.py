@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.simulate.drawing import Studio, Visible
+from viscount.simulate.drawing.moments import own_moments
 from viscount.simulate.geometry import Upright
 from viscount.simulate.light import Lighting
 from viscount.simulate.physics import Paths
@@ -130,22 +131,3 @@ class Sightings:
         uneven = 2 * texture.contrast if texture else 0.0
         contrast = abs(visible.grey - self._scene.camera.background_grey) - uneven
         return max(contrast, 0.0) * self._level(time) / sigma
-
-
-def own_moments(paths: Paths, up: Upright, parts: NDArray[np.intp], t_s: float) -> Array:
-    """Return when the line that each part is on is exposed, in the frame with the time `t_s`.
-
-    Newton's rule on t = delay(place(t)).
-    """
-    t = np.full(len(parts), t_s + up.marked_s)
-    if not (up.line_s_per_row or up.line_s_per_column):
-        return t
-    for _ in range(8):
-        place, speed = paths.along(parts, t)
-        across, depth = paths.across(parts, t), paths.depth(parts, t)
-        late = t - t_s - up.delay(*up.place(place, across, depth, t))
-        scale = up.scale_at(place, across, depth)
-        slope = 1 - up.line_s_per_row * scale * speed
-        slope = slope - up.line_s_per_column * scale * paths.drift_mm_s[parts]
-        t = t - late / np.where(np.abs(slope) < 1e-3, 1e-3, slope)
-    return t
