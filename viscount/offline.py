@@ -23,6 +23,7 @@ from viscount.hooks.registry import Registry
 from viscount.measure.frame_clock import FrameClock, fit_frame_clock
 from viscount.measure.slowness import slowness
 from viscount.measure.spacing import spacing_at_line
+from viscount.measure.time_step import time_step_ns
 from viscount.motion.prior import geometry_of, motion_prior
 from viscount.outlet import MotionKind, Outlet, Part, load_outlet, load_part, outlet_with
 from viscount.pipeline import PRIMING_FRAMES, Pipeline
@@ -262,7 +263,7 @@ class _Run:
         """Yield the frames under the times of the fitted clock."""
         self._clock: FrameClock | None = None
         if isinstance(camera, PlaybackCamera) and (times := camera.times_ns()) is not None:
-            self._clock = fit_frame_clock(times, camera.tick_ns)
+            self._clock = fit_frame_clock(times, time_step_ns(times, camera.tick_ns))
         for frame in camera.frames():
             if self._clock is not None and self._clock.steady:
                 yield replace(frame, t_ns=self._clock.at(frame.t_ns))

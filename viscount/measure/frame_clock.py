@@ -3,7 +3,9 @@
 Containers round times, Matroska to 1 ms by default. A steady camera's true times lie on a
 straight line through the rounded ones, with gaps where frames are missing. The line is fitted
 piece by piece (ordinary least squares); a clock that does not fit is used as it stands, with
-its rounding as its uncertainty (rectangular distribution, JCGM 100, 4.3.7).
+its rounding as its uncertainty (rectangular distribution, JCGM 100, 4.3.7). Times that a
+computer took when frames arrived scatter about the line by more than the rounding, but stay
+with it: they are fitted too.
 """
 
 from dataclasses import dataclass
@@ -20,6 +22,11 @@ LONGEST_GAP = 8
 is not sure."""
 FIT_SHARE = 0.6
 """A clock fits when no time is further from the line than this share of the rounding."""
+LATE_FRAMES = 30
+LATE_SHARE = 0.6
+LATE_CORRELATION = -0.3
+"""Times are late where so many frames are off by at most this share of the interval, and their
+intervals correlate by less than this."""
 EXACT_NS = 2_000.0
 """Times as good as this need no fit."""
 
@@ -74,7 +81,7 @@ def fit_frame_clock(times_ns: Times, tick_ns: float) -> FrameClock:
         worst = max(worst, float(np.abs(residual).max()))
         spread += float((residual**2).sum())
         true[piece] = fitted
-    if worst > FIT_SHARE * tick + EXACT_NS:
+    if worst > FIT_SHARE * tick + EXACT_NS and not _late(raw, worst):
         return as_it_stands
     scatter = np.sqrt(spread / raw.size)
     shortest = min(piece.stop - piece.start for piece in pieces)
@@ -87,6 +94,22 @@ def fit_frame_clock(times_ns: Times, tick_ns: float) -> FrameClock:
         tick_ns=tick,
         steady=True,
     )
+
+
+def _late(raw: Times, worst_ns: float) -> bool:
+    """Return whether a steady camera's times were only taken late, by chance, frame by frame.
+
+    An interval that ends late is followed by one that begins late: neighbours go against each
+    other, by a correlation of -1/2 (moving average of first order, any text on time series).
+    Where the rate itself varies they know nothing of each other, and times leave the line.
+    """
+    steps = np.diff(raw).astype(np.float64)
+    usual = float(np.median(steps))
+    steps = steps[steps < 1.5 * usual + 2 * worst_ns]
+    if steps.size < LATE_FRAMES or worst_ns > LATE_SHARE * usual:
+        return False
+    off = steps - steps.mean()
+    return float(off[:-1] @ off[1:]) < LATE_CORRELATION * float(off @ off)
 
 
 def _numbered(raw: Times) -> tuple[NDArray[np.int64], list[slice]]:

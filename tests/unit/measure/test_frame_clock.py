@@ -72,3 +72,23 @@ def test_times_that_are_not_in_the_file_are_left_alone():
     clock = fit_frame_clock(rounded(np.arange(50) * 1e9 / 60, MS), MS)
     assert clock.at(7 * MS + 3) == 7 * MS + 3
     assert clock.at(int(clock.raw_ns[3])) == int(clock.true_ns[3])
+
+
+@pytest.mark.parametrize("late_ms", [0.5, 1.5])
+def test_times_taken_late_are_fitted(late_ms):
+    """A steady camera whose frames are stamped on arrival, up to a few milliseconds late."""
+    rng = np.random.default_rng(4)
+    true = np.arange(150) * 1e9 / 120
+    raw = np.maximum.accumulate(true + np.abs(rng.normal(0, late_ms * 1e6, 150))).astype(np.int64)
+    clock = fit_frame_clock(raw + np.arange(150), 1000.0)
+    assert clock.steady
+    off = clock.true_ns - true
+    # On average they are late by the mean of what they are late by; beside that they are true.
+    assert np.abs(off - off.mean()).max() < 3 * clock.sigma_ns
+    assert off.mean() == pytest.approx(late_ms * 1e6 * np.sqrt(2 / np.pi), rel=0.2)
+
+
+def test_a_rate_that_varies_is_not_taken_for_late_times():
+    rng = np.random.default_rng(4)
+    raw = np.cumsum(1e9 / 120 * (1 + 0.05 * rng.standard_normal(150))).astype(np.int64)
+    assert not fit_frame_clock(raw, 1000.0).steady
