@@ -17,6 +17,7 @@ from viscount.cli.demo import demo
 from viscount.cli.ending import Commands
 from viscount.cli.logs import logging_to
 from viscount.cli.outlet import app as outlet
+from viscount.cli.plan import plan
 from viscount.cli.plugins import app as plugins
 from viscount.cli.screen import complain, say
 from viscount.cli.simulate import simulate
@@ -39,6 +40,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command()(count)
+app.command()(plan)
 app.command()(demo)
 app.command()(simulate)
 app.add_typer(outlet, name="outlet")
