@@ -23,10 +23,10 @@ is not sure."""
 FIT_SHARE = 0.6
 """A clock fits when no time is further from the line than this share of the rounding."""
 LATE_FRAMES = 30
-LATE_SHARE = 0.6
+LATE_SHARES = 0.08, 0.6
 LATE_CORRELATION = -0.3
-"""Times are late where so many frames are off by at most this share of the interval, and their
-intervals correlate by less than this."""
+"""Times are late where so many frames are off by these shares of the interval at most, and their
+intervals correlate by less than this. Less is left as it stands."""
 EXACT_NS = 2_000.0
 """Times as good as this need no fit."""
 
@@ -106,7 +106,8 @@ def _late(raw: Times, worst_ns: float) -> bool:
     steps = np.diff(raw).astype(np.float64)
     usual = float(np.median(steps))
     steps = steps[steps < 1.5 * usual + 2 * worst_ns]
-    if steps.size < LATE_FRAMES or worst_ns > LATE_SHARE * usual:
+    least, most = LATE_SHARES
+    if steps.size < LATE_FRAMES or not least * usual < worst_ns < most * usual:
         return False
     off = steps - steps.mean()
     return float(off[:-1] @ off[1:]) < LATE_CORRELATION * float(off @ off)

@@ -20,6 +20,8 @@ ENOUGH_SIGHTS = 4
 """From so many sightings on, a track may have a speed of its own."""
 ENOUGH_TO_COMPARE = 5
 """So many parts are needed to call one of them too large."""
+SLIVER = 0.25
+"""A region below this share of the usual one says little of a part of its own."""
 CLUMP = 1.6
 """A region this many times the usual one may be several parts at once."""
 LEAST_SPAN = 0.15
@@ -99,7 +101,7 @@ def is_clump(track: Track, look: Usual) -> bool:
 
 def is_part(track: Track, look: Usual) -> bool:
     """Whether the track is a part on its way, by size, extent and motion."""
-    if is_speck(track, look):
+    if is_speck(track, look) or is_echo(track, look):
         return False
     if len(track.sights) == 1:
         # It must have come and gone between two frames; the frame that shows it gone is one.
@@ -116,6 +118,20 @@ def is_part(track: Track, look: Usual) -> bool:
     if len(track.sights) >= MANY_SIGHTS and _span(track) < LEAST_WAY * look.view:
         return False
     return _moves(track) and not _wanders(track) and not _by_chance(track, look.model)
+
+
+def is_echo(track: Track, look: Usual) -> bool:
+    """Whether the track only follows what is another part's, and has next to nothing of its own.
+
+    It began with a sliver at the border, and from then on was thought to share regions that are
+    no larger than one part.
+    """
+    if track.whole or look.area is None:
+        return False
+    own = [s.area for s in track.sights if s.alone]
+    shared = [s.area for s in track.sights if not s.alone]
+    sliver = max(own, default=0.0) < SLIVER * look.area
+    return bool(shared) and sliver and max(shared) < CLUMP * look.area
 
 
 def is_like_a_part(track: Track, look: Usual) -> bool:

@@ -1,0 +1,70 @@
+"""Which tracks are parts of their own."""
+
+from dataclasses import replace
+
+import pytest
+
+from viscount.motion.parts import Usual, is_echo
+from viscount.motion.speed import SpeedModel
+from viscount.motion.track import Axis, Sight, Track
+
+AXIS = Axis(
+    place=0.0,
+    speed=1.0,
+    var_place=1.0,
+    cov=0.0,
+    var_speed=1.0,
+    acceleration=0.0,
+    var_acceleration=0.0,
+)
+
+
+def sight(frame: int, area: float, *, whole: bool, alone: bool) -> Sight:
+    return Sight(
+        frame=frame,
+        t_s=frame / 120,
+        y=40.0 * frame,
+        x=50.0,
+        var_y=0.1,
+        length=20.0,
+        behind=10.0,
+        area=area,
+        whole=whole,
+        alone=alone,
+    )
+
+
+def track(*sights: Sight) -> Track:
+    return Track(along=AXIS, across=AXIS, t_s=0.0, sights=list(sights))
+
+
+@pytest.fixture
+def look() -> Usual:
+    model = SpeedModel.__new__(SpeedModel)
+    return Usual(area=800.0, crossed=9, area_spread=10.0, model=model, view=480.0)
+
+
+SLIVER = sight(0, 20.0, whole=False, alone=True)
+ANOTHERS = [sight(k, 810.0, whole=True, alone=False) for k in range(1, 6)]
+
+
+def test_what_begins_as_a_sliver_and_shares_one_part_is_an_echo(look: Usual) -> None:
+    assert is_echo(track(SLIVER, *ANOTHERS), look)
+
+
+def test_two_parts_in_one_region_are_no_echo(look: Usual) -> None:
+    """The region is as large as two."""
+    large = [sight(k, 1600.0, whole=True, alone=False) for k in range(1, 6)]
+    assert not is_echo(track(SLIVER, *large), look)
+
+
+def test_what_was_once_seen_by_itself_is_no_echo(look: Usual) -> None:
+    own = sight(6, 790.0, whole=True, alone=True)
+    assert not is_echo(track(SLIVER, *ANOTHERS, own), look)
+    # Cut by the border, but a good part of a part.
+    half = sight(0, 420.0, whole=False, alone=True)
+    assert not is_echo(track(half, *ANOTHERS), look)
+
+
+def test_without_a_usual_size_nothing_is_said(look: Usual) -> None:
+    assert not is_echo(track(SLIVER, *ANOTHERS), replace(look, area=None))
