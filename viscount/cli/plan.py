@@ -21,13 +21,16 @@ def plan(
         Path | None, typer.Option(metavar="FILE", help="The part file: what falls.")
     ] = None,
     count: Annotated[
-        int | None, typer.Option(min=2, metavar="N", help="A column of so many touching parts.")
+        int | None,
+        typer.Option(min=2, max=100_000, metavar="N", help="A column of so many touching parts."),
     ] = None,
     pitch_mm: Annotated[Number, _number("From part to part in the column.")] = None,
     acceleration_mm_s2: Annotated[Number, _number("The column's own, as it slides out.")] = None,
     interval_ms: Annotated[Number, _number("Instead of a column: from part to part.")] = None,
     rate_per_s: Annotated[Number, _number("Instead of a column: parts a second.")] = None,
-    lip_speed_mm_s: Annotated[Number, _number("Speed at the lip; a column brings its own.")] = None,
+    lip_speed_mm_s: Annotated[
+        Number, _number("Of a steady stream at the lip, 0 from rest.")
+    ] = None,
     length_mm: Annotated[Number, _number("The part's size along the fall.")] = None,
     line_mm: Annotated[Number, _number("The counting line, below the lip.")] = None,
     beam_mm: Annotated[Number, _number("The beam, below the lip.")] = None,
@@ -41,6 +44,10 @@ def plan(
     line_time_us: Annotated[Number, _number("From line to line, where lines run along.")] = None,
     scale_px_per_mm: Annotated[Number, _number("Pixels for each millimetre.")] = None,
     beam_width_mm: Annotated[Number, _number("Width of the beam along the fall.")] = None,
+    beam_threshold_percent: Annotated[
+        Number, _number("The beam switches when so much of its light is lost; 50 if not given.")
+    ] = None,
+    beam_response_us: Annotated[Number, _number("Time that the beam's sensor needs.")] = None,
     reach_ms: Annotated[
         tuple[float, float] | None,
         typer.Option(metavar="LEAST MOST", help="Command until the blade enters the stream."),
@@ -79,6 +86,8 @@ def plan(
         line_time_us=line_time_us,
         scale_px_per_mm=scale_px_per_mm,
         beam_width_mm=beam_width_mm,
+        beam_threshold_percent=beam_threshold_percent,
+        beam_response_us=beam_response_us,
         reach_ms=reach_ms,
         shut_ms=shut_ms,
     )

@@ -23,10 +23,15 @@ def as_json_text(found: Planned) -> str:
         "schema": SCHEMA,
         "given": asdict(found.given),
         "heights": [asdict(row) for row in answer.heights],
+        "empty_s": answer.empty_s,
         "gap_ceiling_s": dict(answer.gap_ceiling_s),
         "camera": [asdict(row) for row in answer.camera],
+        "beam": [asdict(row) for row in answer.beam],
         "cuts": [asdict(c) | {"gap_s": c.gap_s, "fits": c.fits} for c in answer.cuts],
-        "needs": [asdict(need) | {"enough": need.enough} for need in answer.needs],
+        "needs": [
+            asdict(need) | {"needed": _finite(need.needed), "enough": need.enough}
+            for need in answer.needs
+        ],
         "missing": list(found.missing),
     }
     return json.dumps(plain, allow_nan=False) + "\n"
@@ -38,6 +43,8 @@ def as_text(found: Planned) -> str:
     pieces: list[Table | Text] = [_heights(found)]
     if answer.camera:
         pieces += [Text(), _camera(found)]
+    if answer.beam:
+        pieces += [Text(), _beam(found)]
     if answer.cuts:
         pieces += [Text(), _cuts(found)]
     pieces += [Text(), _needs(answer.needs)]
@@ -66,6 +73,7 @@ def _heights(found: Planned) -> Table:
         "gap, mm",
     )
     before = ""
+    last = found.answer.heights[-1].place
     for row in found.answer.heights:
         table.add_row(
             "" if row.pair == before else row.pair,
@@ -78,25 +86,30 @@ def _heights(found: Planned) -> Table:
             _said(row.gap_mm, 1),
         )
         before = row.pair
-    for pair, ceiling in found.answer.gap_ceiling_s.items():
-        table.add_row(pair, "deep", *[""] * 4, _said(ceiling * 1e3, 2), "")
-    if found.answer.gap_ceiling_s:
-        table.caption = "deep: however low, the gap stays below this"
+        ceiling = found.answer.gap_ceiling_s.get(row.pair)
+        if ceiling is not None and row.place == last:
+            table.add_row("", "deep", *[""] * 4, _said(ceiling * 1e3, 2), "")
+    if found.answer.empty_s is not None:
+        table.caption = (
+            f"deep: however low, no gap is longer. The column is empty after "
+            f"{found.answer.empty_s * 1e3:.0f} ms."
+        )
         table.caption_justify = "left"
     return table
 
 
 def _camera(found: Planned) -> Table:
     table = _table(
-        "At the counting line, to the camera",
+        "To the camera: frames in which a part is seen, and at the counting line",
         "parts",
-        "sightings",
+        "seen",
         "whole",
         "step, mm",
         "step / spacing",
         "blur, mm",
         "blur / gap",
         "part, px",
+        "readout",
         words=1,
     )
     for row in found.answer.camera:
@@ -109,7 +122,19 @@ def _camera(found: Planned) -> Table:
             _said(row.blur_mm, 2),
             _said(row.blur_per_gap, 2),
             _said(row.length_px, 0),
+            _said(row.readout_ratio, 2),
         )
+    if any(row.readout_ratio is not None for row in found.answer.camera):
+        table.caption = "readout: speed over the pace of the readout"
+        table.caption_justify = "left"
+    return table
+
+
+def _beam(found: Planned) -> Table:
+    table = _table("At the beam, ms", "parts", "dark", "clear", words=1)
+    for row in found.answer.beam:
+        dark = "none" if row.dark_s == 0 else _ms(row.dark_s)
+        table.add_row(row.pair, dark, "none" if row.clear_s == 0 else _ms(row.clear_s))
     return table
 
 
@@ -141,22 +166,35 @@ def _needs(needs: tuple[Need, ...]) -> Table:
         unit = f" {need.unit}"
         bound = "at least" if need.least else "at most"
         needed = _UNKNOWN if need.needed is None else _figure(need.needed) + unit
+        if need.needed is not None and not math.isfinite(need.needed):
+            needed = "no figure will do"
         given = _UNKNOWN if need.given is None else _figure(need.given) + unit
         table.add_row(need.what, bound, needed, given, words[need.enough])
+        if need.name == "frame_rate_for_nearness" and need.enough is False:
+            table.caption = (
+                "Below the rate that needs no speed, parts are followed by a speed that is learned "
+                "or given."
+            )
+            table.caption_justify = "left"
     return table
 
 
 def _ms(seconds: float | None) -> str:
-    return _UNKNOWN if seconds is None else f"{seconds * 1e3:.2f}"
+    return _said(None if seconds is None else seconds * 1e3, 2)
 
 
 def _said(value: float | None, digits: int) -> str:
-    return _UNKNOWN if value is None else f"{value:.{digits}f}"
+    # Adding zero turns a rounded -0.0 into 0.0.
+    return _UNKNOWN if value is None else f"{round(value, digits) + 0.0:.{digits}f}"
+
+
+def _finite(value: float | None) -> float | None:
+    return value if value is not None and math.isfinite(value) else None
 
 
 def _figure(value: float) -> str:
     """Return a figure with three digits that matter."""
-    if not value:
-        return "0"
+    if not value or not math.isfinite(value):
+        return f"{value:g}"
     digits = max(2 - math.floor(math.log10(abs(value))), 0)
     return f"{value:.{digits}f}"

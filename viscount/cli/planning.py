@@ -1,27 +1,40 @@
 """From options and files to what `viscount.plan` works on."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from viscount.cli.plan_files import acceleration_below_lip, from_outlet, from_part
 from viscount.errors import UsageError
 from viscount.fall import STANDARD_GRAVITY_MM_S2
-from viscount.outlet import MotionKind, Outlet, Part, Readout, load_outlet, load_part
-from viscount.plan import Answer, Drop, Gate, Magazine, Shot, Steady, answer
-from viscount.values import Falls
+from viscount.outlet import Outlet, load_outlet, load_part
+from viscount.plan import Answer, Beam, Drop, Gate, Magazine, Shot, Steady, answer
 
-_POSITIVE = (
-    "pitch_mm",
-    "acceleration_mm_s2",
-    "interval_ms",
-    "rate_per_s",
-    "length_mm",
-    "fps",
-    "exposure_us",
-    "scale_px_per_mm",
-    "beam_width_mm",
-)
-_NOT_NEGATIVE = ("lip_speed_mm_s", "line_mm", "beam_mm", "blade_mm", "line_time_us")
+_RANGES = {
+    "pitch_mm": (0.001, 1000.0),
+    "acceleration_mm_s2": (0.1, 20_000.0),
+    "interval_ms": (0.001, 1e6),
+    "rate_per_s": (0.001, 1e6),
+    "lip_speed_mm_s": (0.0, 100_000.0),
+    "length_mm": (0.001, 1000.0),
+    "line_mm": (0.0, 10_000.0),
+    "beam_mm": (0.0, 10_000.0),
+    "blade_mm": (0.0, 10_000.0),
+    "fps": (0.001, 100_000.0),
+    "exposure_us": (0.001, 1e6),
+    "line_time_us": (0.0, 10_000.0),
+    "scale_px_per_mm": (0.001, 1000.0),
+    "beam_width_mm": (0.001, 1000.0),
+    "beam_threshold_percent": (1.0, 99.0),
+    "beam_response_us": (0.0, 1e6),
+}
+"""From where to where numbers make sense; wide, and free of anything that is no number."""
+
+_THRESHOLD_PERCENT = 50.0
+_VIEW_MM = (-10_000.0, 10_000.0)
+_GATE_MS = (0.0, 60_000.0)
+_GRAVITY_ROOM = 1.01
+"""A column in free fall may be given with another place's g than the fall below it."""
+
 _MISSING = {
     "line_mm": "the counting line: --line-mm",
     "beam_mm": "the beam: --beam-mm",
@@ -29,8 +42,10 @@ _MISSING = {
     "view_mm": "what the camera sees: --view-mm",
     "fps": "the frame rate: --fps",
     "exposure_us": "the exposure: --exposure-us",
+    "line_time_us": "the line time: --line-time-us",
     "scale_px_per_mm": "the scale: --scale-px-per-mm",
     "beam_width_mm": "the beam's width: --beam-width-mm",
+    "beam_response_us": "the response time of the beam's sensor: --beam-response-us",
     "reach_ms": "how fast the gate is: --reach-ms and --shut-ms",
 }
 
@@ -55,6 +70,8 @@ class Given:
     line_time_us: float | None = None
     scale_px_per_mm: float | None = None
     beam_width_mm: float | None = None
+    beam_threshold_percent: float | None = None
+    beam_response_us: float | None = None
     reach_ms: tuple[float, float] | None = None
     shut_ms: tuple[float, float] | None = None
     fall_mm_s2: float = STANDARD_GRAVITY_MM_S2
@@ -82,7 +99,7 @@ def planned(given: Given, *, outlet: Path | None, part: Path | None) -> Planned:
         Where a file cannot be used, a number makes no sense, or too little is known.
     """
     known = _with_files(given, outlet, part)
-    _require_sense(known)
+    _require_sense(known, given)
     places = {"lip": 0.0}
     for name in ("line", "beam", "blade"):
         height = known.get(f"{name}_mm")
@@ -90,7 +107,7 @@ def planned(given: Given, *, outlet: Path | None, part: Path | None) -> Planned:
             places[name] = height
     places = dict(sorted(places.items(), key=lambda place: place[1]))
     found = answer(
-        stream=_stream(known),
+        stream=_stream(known, given),
         drop=Drop(acceleration_mm_s2=known.fall_mm_s2),
         length_mm=_needed(known.length_mm, "the part's size along the fall", "--length-mm"),
         places_mm=places,
@@ -101,34 +118,74 @@ def planned(given: Given, *, outlet: Path | None, part: Path | None) -> Planned:
             scale_px_per_mm=known.scale_px_per_mm,
             line_time_s=None if known.line_time_us is None else known.line_time_us * 1e-6,
         ),
-        beam_width_mm=known.beam_width_mm,
+        beam=_beam(known),
         gate=_gate(known),
     )
-    missing = tuple(text for name, text in _MISSING.items() if known.get(name) is None)
-    return Planned(given=known, answer=found, missing=missing)
+    missing = [text for name, text in _MISSING.items() if known.get(name) is None]
+    return Planned(given=known, answer=found, missing=(*missing, *_no_cut(known, found)))
 
 
-def _stream(known: Given) -> Magazine | Steady:
-    column = known.count is not None
-    steady = [known.interval_ms, known.rate_per_s]
-    ways = column + sum(x is not None for x in steady)
-    if ways != 1:
+def _stream(known: Given, given: Given) -> Magazine | Steady:
+    ways = [known.count, known.interval_ms, known.rate_per_s]
+    found = sum(way is not None for way in ways)
+    if found != 1:
         raise UsageError(
-            "no way in which parts leave" if not ways else "several ways in which parts leave",
+            "several ways in which parts leave" if found else "no way in which parts leave",
             allowed="one of --count (a column), --interval-ms and --rate-per-s",
         )
-    if known.count is not None:
-        if known.lip_speed_mm_s:
-            raise UsageError("--lip-speed-mm-s with a column, which brings its own speed")
-        return Magazine(
-            count=known.count,
-            pitch_mm=_needed(known.pitch_mm, "the column's pitch", "--pitch-mm"),
-            acceleration_mm_s2=_needed(
-                known.acceleration_mm_s2, "the column's acceleration", "--acceleration-mm-s2"
-            ),
+    if known.count is None:
+        return _steady(known, given)
+    if given.lip_speed_mm_s is not None:
+        raise UsageError("--lip-speed-mm-s with a column, which brings its own speed")
+    acceleration = _needed(
+        known.acceleration_mm_s2, "the column's acceleration", "--acceleration-mm-s2"
+    )
+    if acceleration > _GRAVITY_ROOM * known.fall_mm_s2:
+        raise UsageError(
+            f"a column that slides with {acceleration:g} mm/s², and then falls with "
+            f"{known.fall_mm_s2:g}: its parts would run into each other",
+            where="--acceleration-mm-s2",
+            allowed="at most the acceleration below the lip",
         )
+    return Magazine(
+        count=known.count,
+        pitch_mm=_needed(known.pitch_mm, "the column's pitch", "--pitch-mm"),
+        acceleration_mm_s2=acceleration,
+    )
+
+
+def _steady(known: Given, given: Given) -> Steady:
+    for option, value in (
+        ("pitch-mm", given.pitch_mm),
+        ("acceleration-mm-s2", given.acceleration_mm_s2),
+    ):
+        if value is not None:
+            raise UsageError(f"--{option} without a column", remedy="give --count, or leave it out")
+    speed = _needed(
+        known.lip_speed_mm_s, "the speed at the lip", "--lip-speed-mm-s, 0 where parts start there"
+    )
+    if not speed and not known.fall_mm_s2:
+        raise UsageError("a belt that stands", where="--lip-speed-mm-s", allowed="more than 0")
     interval_s = 1 / known.rate_per_s if known.rate_per_s else (known.interval_ms or 0.0) * 1e-3
-    return Steady(interval_s=interval_s, lip_mm_s=known.lip_speed_mm_s or 0.0)
+    return Steady(interval_s=interval_s, lip_mm_s=speed)
+
+
+def _beam(known: Given) -> Beam:
+    response_us, percent = known.beam_response_us, known.beam_threshold_percent
+    return Beam(
+        width_mm=known.beam_width_mm,
+        threshold=(_THRESHOLD_PERCENT if percent is None else percent) / 100,
+        response_s=None if response_us is None else response_us * 1e-6,
+    )
+
+
+def _no_cut(known: Given, found: Answer) -> list[str]:
+    """Say why there is no cut although beam and blade are known."""
+    if found.cuts or known.beam_mm is None or known.blade_mm is None:
+        return []
+    if known.blade_mm <= known.beam_mm:
+        return ["when to cut: the beam must be above the blade to tell"]
+    return ["when to cut: at the beam, heads are seen before the parts are let go"]
 
 
 def _gate(known: Given) -> Gate | None:
@@ -137,9 +194,17 @@ def _gate(known: Given) -> Gate | None:
     if known.reach_ms is None or known.shut_ms is None:
         return None
     for name, (low, high) in (("--reach-ms", known.reach_ms), ("--shut-ms", known.shut_ms)):
-        if not 0 <= low <= high:
-            raise UsageError(f"{name} {low:g} {high:g}", allowed="the least, then the greatest")
+        if not _GATE_MS[0] <= low <= high <= _GATE_MS[1]:
+            raise UsageError(
+                f"{name} {low:g} {high:g}",
+                allowed=f"the least, then the greatest; {_GATE_MS[0]:g} to {_GATE_MS[1]:g}",
+            )
     (least, most), (soon, late) = known.reach_ms, known.shut_ms
+    if soon < least or late < most:
+        raise UsageError(
+            f"--shut-ms {soon:g} {late:g} before --reach-ms {least:g} {most:g}",
+            allowed="a stream that is closed once the blade has entered it",
+        )
     return Gate(reach_s=(least * 1e-3, most * 1e-3), shut_s=(soon * 1e-3, late * 1e-3))
 
 
@@ -149,86 +214,47 @@ def _needed(value: float | None, what: str, option: str) -> float:
     return value
 
 
-def _require_sense(known: Given) -> None:
-    for name in (*_POSITIVE, *_NOT_NEGATIVE):
+def _require_sense(known: Given, given: Given) -> None:
+    """Refuse numbers that make no sense; what `given` does not hold came from a file."""
+    for name, (least, most) in _RANGES.items():
         value = known.get(name)
-        least = name in _NOT_NEGATIVE
-        if isinstance(value, float) and not (value >= 0 if least else value > 0):
+        if isinstance(value, float) and not least <= value <= most:
+            own = given.get(name) is not None
             raise UsageError(
                 f"{value:g}",
-                where="--" + name.replace("_", "-"),
-                allowed="0 or more" if least else "more than 0",
+                where="--" + name.replace("_", "-") if own else f"{name}, from the files",
+                allowed=f"{least:g} to {most:g}",
             )
-    if known.view_mm is not None and known.view_mm[1] <= known.view_mm[0]:
+    view = known.view_mm
+    if view is not None and not _VIEW_MM[0] <= view[0] < view[1] <= _VIEW_MM[1]:
         raise UsageError(
-            f"a view from {known.view_mm[0]:g} to {known.view_mm[1]:g} mm",
+            f"a view from {view[0]:g} to {view[1]:g} mm",
             where="--view-mm",
-            allowed="the upper end, then the lower one",
+            allowed=f"the upper end, then the lower one; {_VIEW_MM[0]:g} to {_VIEW_MM[1]:g}",
         )
+    if known.fps is not None and known.exposure_us is not None:
+        frame_us = 1e6 / known.fps
+        if known.exposure_us > 1.01 * frame_us:
+            raise UsageError(
+                f"an exposure of {known.exposure_us:g} µs, with a frame every {frame_us:.4g} µs",
+                allowed="at most the time between two frames",
+            )
 
 
 def _with_files(given: Given, outlet_file: Path | None, part_file: Path | None) -> Given:
     """Fill in what the files say and no option gives."""
     outlet = load_outlet(outlet_file) if outlet_file else Outlet()
     part = load_part(part_file) if part_file else outlet.part
-    said = {**_from_outlet(outlet), **(_from_part(part) if part else {})}
-    if given.interval_ms is not None or given.rate_per_s is not None:
-        said.pop("pitch_mm", None)
+    said = {**from_outlet(outlet), **(from_part(part) if part else {})}
+    said |= {"beam_threshold_percent": _THRESHOLD_PERCENT}
     own = {name: given.get(name) for name in Given.__dataclass_fields__}
     filled = {
         name: said.get(name) if value is None else value
         for name, value in own.items()
         if name != "fall_mm_s2"
     }
-    return Given(**filled, fall_mm_s2=_fall(outlet))  # type: ignore[arg-type]
-
-
-def _fall(outlet: Outlet) -> float:
-    motion = outlet.motion
-    if motion.kind is MotionKind.BELT:
-        return 0.0
-    if motion.acceleration_mm_s2 is not None:
-        return motion.acceleration_mm_s2
-    if motion.kind is MotionKind.SLIDE:
-        raise UsageError(
-            "a slide whose acceleration is not known",
-            where="motion.acceleration_mm_s2",
-            remedy="set it in the outlet file",
-        )
-    return STANDARD_GRAVITY_MM_S2
-
-
-def _from_outlet(outlet: Outlet) -> Mapping[str, object]:
-    view, camera, falls = outlet.view, outlet.camera, outlet.falls
-    along = camera.readout is not None and camera.readout is not Readout.GLOBAL
-    along = along and Falls(str(camera.readout)).vertical is falls.vertical
-    said: dict[str, object] = {
-        "scale_px_per_mm": view.scale_px_per_mm,
-        "fps": camera.capture_fps,
-        "exposure_us": camera.exposure_us,
-        "line_time_us": camera.line_time_us if along else 0.0 if camera.readout else None,
-        "lip_speed_mm_s": outlet.motion.speed_mm_s,
-        "line_mm": _below_lip(outlet, view.line_px),
-    }
-    if outlet.beam is not None:
-        height = outlet.beam.below_lip_mm
-        said["beam_mm"] = _below_lip(outlet, outlet.beam.at_px) if height is None else height
-        said["beam_width_mm"] = outlet.beam.width_mm
-    if outlet.gate is not None:
-        height = outlet.gate.below_lip_mm
-        said["blade_mm"] = _below_lip(outlet, outlet.gate.at_px) if height is None else height
-    return said
-
-
-def _below_lip(outlet: Outlet, at_px: float | None) -> float | None:
-    view = outlet.view
-    if at_px is None or view.lip_px is None or view.scale_px_per_mm is None:
-        return None
-    return outlet.falls.sign * (at_px - view.lip_px) / view.scale_px_per_mm
-
-
-def _from_part(part: Part) -> Mapping[str, object]:
-    return {
-        "length_mm": part.along_fall_mm or part.overall_length_mm or part.diameter_mm,
-        "pitch_mm": part.stack_pitch_mm,
-    }
+    if filled["count"] is not None:
+        filled["lip_speed_mm_s"] = given.lip_speed_mm_s
+    else:
+        filled["pitch_mm"] = given.pitch_mm
+    return Given(**filled, fall_mm_s2=acceleration_below_lip(outlet))  # type: ignore[arg-type]

@@ -1,12 +1,15 @@
 """Sums before buying: what a drop, a rate and a camera come to, in closed form."""
 
 from viscount.plan.answer import Answer, Need, answer
+from viscount.plan.barrier import Beam, BeamRow
 from viscount.plan.camera import CameraRow, Shot
 from viscount.plan.cut import Cut, Gate, cut
 from viscount.plan.stream import Drop, HeightRow, Magazine, Pair, Steady
 
 __all__ = [
     "Answer",
+    "Beam",
+    "BeamRow",
     "CameraRow",
     "Cut",
     "Drop",

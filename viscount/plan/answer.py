@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from viscount.plan.barrier import Beam, BeamRow, beam_row
 from viscount.plan.camera import (
     READOUT_RATIO,
     SHARP_SHARE,
@@ -17,8 +18,8 @@ from viscount.plan.camera import (
 from viscount.plan.cut import Cut, Gate, cut
 from viscount.plan.stream import Drop, HeightRow, Magazine, Pair, Steady
 
-BEAM_THRESHOLD = 0.5
-"""Share of its light at whose loss a beam is taken to switch."""
+NEAREST_STEP = 0.5
+"""Above this share of the spacing, the nearest part in the next frame is another one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,9 +27,11 @@ class Need:
     """One figure that is needed, and what is there.
 
     `enough` is None where what is there, or what is needed, is not known. `least` says whether
-    it is the least that will do, or the most.
+    it is the least that will do, or the most; a least that is infinite cannot be met. `name` is
+    for programs, `what` for people.
     """
 
+    name: str
     what: str
     unit: str
     least: bool
@@ -45,11 +48,16 @@ class Need:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """All there is to say; `camera` speaks of the counting line."""
+    """All there is to say; `camera` speaks of the counting line.
 
+    `empty_s` is when the last part of a column has left; None in a steady stream.
+    """
+
+    empty_s: float | None
     heights: tuple[HeightRow, ...]
     gap_ceiling_s: Mapping[str, float]
     camera: tuple[CameraRow, ...]
+    beam: tuple[BeamRow, ...]
     cuts: tuple[Cut, ...]
     needs: tuple[Need, ...]
 
@@ -61,7 +69,7 @@ def answer(
     length_mm: float,
     places_mm: Mapping[str, float],
     shot: Shot,
-    beam_width_mm: float | None = None,
+    beam: Beam | None = None,
     gate: Gate | None = None,
 ) -> Answer:
     """Work out everything that what is known allows.
@@ -71,114 +79,177 @@ def answer(
     places_mm : height below the lip of the lip itself (0), and of line, beam and blade where
         they are known.
     """
-    pairs = stream.pairs()
+    pairs, beam = stream.pairs(), beam or Beam()
     rows = [
         drop.row(pair, place, below, length_mm)
         for pair in pairs
         for place, below in places_mm.items()
     ]
-    ceilings = {}
-    if isinstance(stream, Magazine):
-        ceilings = {pair.label: drop.gap_ceiling_s(stream, pair) for pair in pairs}
-    at = {(row.pair, row.place): row for row in rows}
-    seen_at = "line" if "line" in places_mm else "lip"
-    camera = [
-        camera_row(drop, shot, pair, at[pair.label, seen_at], length_mm)
-        for pair in pairs
-        if seen_at == "line"
-    ]
-    cuts = [
-        cut(
-            pair=pair.label,
-            interval_s=at[pair.label, "beam"].interval_s,
-            speed_mm_s=drop.speed_mm_s(
-                pair.second_mm_s, max(places_mm["beam"] - length_mm / 2, 0.0)
-            ),
-            beam_to_blade_mm=places_mm["blade"] - places_mm["beam"],
-            length_mm=length_mm,
-            acceleration_mm_s2=drop.acceleration_mm_s2,
-            gate=gate,
-        )
-        for pair in pairs
-        if "beam" in places_mm and "blade" in places_mm
-    ]
-    needs = [
-        *_camera_needs(drop, shot, pairs, [at[p.label, seen_at] for p in pairs], length_mm),
-        *_beam_needs([r for r in rows if r.place == "beam"], beam_width_mm),
-        *_gate_needs([r for r in rows if r.place == "blade"], cuts, gate),
-    ]
+    at_line, at_beam, at_blade = (
+        [row for row in rows if row.place == place] for place in ("line", "beam", "blade")
+    )
+    column = stream if isinstance(stream, Magazine) else None
+    beam_rows = [beam_row(beam, row, length_mm) for row in at_beam]
+    cuts = [one for pair in pairs if (one := _cut(drop, pair, places_mm, length_mm, gate))]
     return Answer(
+        empty_s=column.empty_s if column else None,
         heights=tuple(rows),
-        gap_ceiling_s=ceilings,
-        camera=tuple(camera),
+        gap_ceiling_s={p.label: drop.gap_ceiling_s(column, p, length_mm) for p in pairs}
+        if column
+        else {},
+        camera=tuple(
+            camera_row(drop, shot, pair, row, length_mm)
+            for pair in pairs
+            for row in at_line
+            if row.pair == pair.label
+        ),
+        beam=tuple(beam_rows),
         cuts=tuple(cuts),
-        needs=tuple(needs),
+        needs=(
+            *_sighting_needs(drop, shot, pairs, places_mm.get("line"), length_mm),
+            *_line_needs(drop, shot, pairs, at_line),
+            *_beam_needs(beam, at_beam, beam_rows, length_mm),
+            *_gate_needs(at_blade, cuts, gate),
+        ),
     )
 
 
-def _camera_needs(
-    drop: Drop, shot: Shot, pairs: list[Pair], rows: list[HeightRow], length_mm: float
+def _cut(
+    drop: Drop, pair: Pair, places_mm: Mapping[str, float], length_mm: float, gate: Gate | None
+) -> Cut | None:
+    """Return the window of the cut, or None where the beam cannot tell it.
+
+    It takes a blade below the beam, and parts that fall freely once their heads are there.
+    """
+    if not {"beam", "blade"} <= set(places_mm):
+        return None
+    centre = places_mm["beam"] - length_mm / 2
+    below = places_mm["blade"] - places_mm["beam"]
+    if centre < 0 or below <= 0:
+        return None
+    first, second = pair.first_mm_s, pair.second_mm_s
+    return cut(
+        pair=pair.label,
+        interval_s=pair.interval_s + drop.time_s(second, centre) - drop.time_s(first, centre),
+        first_mm_s=drop.speed_mm_s(first, centre),
+        second_mm_s=drop.speed_mm_s(second, centre),
+        beam_to_blade_mm=below,
+        length_mm=length_mm,
+        acceleration_mm_s2=drop.acceleration_mm_s2,
+        gate=gate,
+    )
+
+
+def _sighting_needs(
+    drop: Drop, shot: Shot, pairs: list[Pair], line_mm: float | None, length_mm: float
 ) -> list[Need]:
-    """Return what the camera must be able to do for the hardest of the pairs."""
+    """Return what it takes to see even the fastest part whole often enough."""
     times = [time_in_view_s(drop, shot, pair, length_mm) for pair in pairs]
-    known = [time for time in times if time is not None]
+    shortest = min((time for time in times if time is not None), default=None)
     rate = None
-    if known:
-        rate = WHOLE_SIGHTINGS / min(known) if min(known) > 0 else math.inf
-    gap = max(min(row.gap_s for row in rows), 0.0)
-    fastest = max(row.speed_mm_s for row in rows)
-    heights = [least_height_mm(drop, shot, pair, length_mm) for pair in pairs]
-    tall = max((h for h in heights if h is not None), default=None)
-    scale = shot.scale_px_per_mm
-    line_time = READOUT_RATIO / (fastest * scale) if scale and fastest else None
-    finite = rate if rate is None or math.isfinite(rate) else None
+    if shortest is not None:
+        rate = WHOLE_SIGHTINGS / shortest if shortest > 0 else math.inf
+    heights = [least_height_mm(drop, shot, pair, length_mm, line_mm) for pair in pairs]
+    tall = max((height for height in heights if height is not None), default=None)
     return [
-        _need("frame rate", "1/s", True, finite, shot.fps),
-        _need("exposure, for sharp parts", "us", False, SHARP_SHARE * gap, shot.exposure_s, 1e6),
-        _need("exposure, to see them apart", "us", False, gap, shot.exposure_s, 1e6),
-        _need("view along the fall", "mm", True, tall, shot.height_mm),
-        _need("line time along the fall", "us", False, line_time, shot.line_time_s, 1e6),
+        Need(
+            name="frame_rate_for_sightings",
+            what="frame rate, for three whole sightings",
+            unit="1/s",
+            least=True,
+            needed=rate,
+            given=shot.fps,
+        ),
+        Need(
+            name="view_height",
+            what="view along the fall, for as many",
+            unit="mm",
+            least=True,
+            needed=tall,
+            given=shot.height_mm,
+        ),
     ]
 
 
-def _beam_needs(rows: list[HeightRow], width_mm: float | None) -> list[Need]:
-    """Return what the beam's sensor must be able to do.
+def _line_needs(drop: Drop, shot: Shot, pairs: list[Pair], rows: list[HeightRow]) -> list[Need]:
+    """Return what the hardest pair at the counting line asks of the camera."""
+    nearest = gap = line_time = None
+    if rows:
+        nearest = 1.0 / (NEAREST_STEP * min(row.interval_s for row in rows))
+        gap = max(min(row.gap_s for row in rows), 0.0)
+        fastest = max(drop.speed_mm_s(pair.second_mm_s, rows[0].below_lip_mm) for pair in pairs)
+        if shot.scale_px_per_mm and fastest:
+            line_time = READOUT_RATIO / (fastest * shot.scale_px_per_mm)
+    return [
+        Need(
+            name="frame_rate_for_nearness",
+            what="frame rate, to follow parts without their speed",
+            unit="1/s",
+            least=True,
+            needed=nearest,
+            given=shot.fps,
+        ),
+        _most_us(
+            "exposure_sharp",
+            "exposure, for sharp parts",
+            None if gap is None else SHARP_SHARE * gap,
+            shot.exposure_s,
+        ),
+        _most_us("exposure_apart", "exposure, to see them apart", gap, shot.exposure_s),
+        _most_us(
+            "line_time", "line time, where lines run along the fall", line_time, shot.line_time_s
+        ),
+    ]
 
-    Two parts are one pulse where the clear distance is below (1 - threshold) times the width,
-    or the clear time below what the sensor needs to answer.
-    """
+
+def _beam_needs(
+    beam: Beam, rows: list[HeightRow], seen: list[BeamRow], length_mm: float
+) -> list[Need]:
+    """Return what the beam must be like for the hardest pair; both its times must be answered."""
     if not rows:
         return []
-    tightest = min(rows, key=lambda row: row.gap_mm)
-    widest = max(tightest.gap_mm, 0.0) / (1 - BEAM_THRESHOLD)
+    times = [time for row in seen for time in (row.dark_s, row.clear_s)]
+    known = [time for time in times if time is not None]
     return [
-        _need("width of the beam", "mm", False, widest, width_mm),
-        _need("time in which its sensor answers", "us", False, max(tightest.gap_s, 0.0), None, 1e6),
+        Need(
+            name="beam_width",
+            what="width of the beam",
+            unit="mm",
+            least=False,
+            needed=beam.widest_mm(min(row.gap_mm for row in rows), length_mm),
+            given=beam.width_mm,
+        ),
+        _most_us(
+            "beam_response",
+            "response time of the beam's sensor",
+            min(known) if len(known) == len(times) else None,
+            beam.response_s,
+        ),
     ]
 
 
 def _gate_needs(rows: list[HeightRow], cuts: list[Cut], gate: Gate | None) -> list[Need]:
     if not rows:
         return []
-    gap = max(min([row.gap_s for row in rows] + [c.gap_s for c in cuts]), 0.0)
-    stroke = None if gate is None else gate.shut_s[1] - gate.reach_s[0]
+    gap = max(min([row.gap_s for row in rows] + [one.gap_s for one in cuts]), 0.0)
     return [
-        _need("stroke of the gate (greatest shut less least reach)", "ms", False, gap, stroke, 1e3)
+        Need(
+            name="gate_stroke",
+            what="stroke of the gate (greatest shut less least reach)",
+            unit="ms",
+            least=False,
+            needed=gap * 1e3,
+            given=None if gate is None else (gate.shut_s[1] - gate.reach_s[0]) * 1e3,
+        )
     ]
 
 
-def _need(
-    what: str,
-    unit: str,
-    least: bool,
-    needed: float | None,
-    given: float | None,
-    factor: float = 1.0,
-) -> Need:
+def _most_us(name: str, what: str, needed_s: float | None, given_s: float | None) -> Need:
     return Need(
+        name=name,
         what=what,
-        unit=unit,
-        least=least,
-        needed=None if needed is None else needed * factor,
-        given=None if given is None else given * factor,
+        unit="us",
+        least=False,
+        needed=None if needed_s is None else needed_s * 1e6,
+        given=None if given_s is None else given_s * 1e6,
     )

@@ -40,9 +40,9 @@ class CameraRow:
 
     Attributes
     ----------
-    sightings, whole_sightings : frames in which a part is seen at all, and seen whole, on
-        average.
-    step_mm, step_px : how far it moves from frame to frame, at the line.
+    sightings, whole_sightings : frames in which the second part, the faster one, is seen at
+        all, and seen whole, on average.
+    step_mm, step_px : how far the two move from frame to frame, at the line.
     displacement_per_spacing : that over the spacing; above a half the nearest part in the next
         frame is another one.
     blur_mm, blur_px : speed times exposure. blur_per_gap : that over the gap.
@@ -100,14 +100,30 @@ def time_in_view_s(drop: Drop, shot: Shot, pair: Pair, length_mm: float) -> floa
     return drop.time_s(speed, bottom) - drop.time_s(speed, top)
 
 
-def least_height_mm(drop: Drop, shot: Shot, pair: Pair, length_mm: float) -> float | None:
-    """Return the least view, from its upper end on, that shows the part whole often enough."""
-    if shot.fps is None or shot.view_mm is None:
+def least_height_mm(
+    drop: Drop, shot: Shot, pair: Pair, length_mm: float, line_mm: float | None
+) -> float | None:
+    """Return the least view that shows the part whole often enough.
+
+    From the view's upper end on; where no view is given, with the line in the middle.
+    """
+    if shot.fps is None:
         return None
-    top = max(shot.view_mm[0] + length_mm / 2, 0.0)
-    speed, time = drop.speed_mm_s(pair.second_mm_s, top), WHOLE_SIGHTINGS / shot.fps
-    fallen = speed * time + drop.acceleration_mm_s2 * time**2 / 2
-    return fallen + length_mm + max(-(shot.view_mm[0] + length_mm / 2), 0.0)
+    time, gravity = WHOLE_SIGHTINGS / shot.fps, drop.acceleration_mm_s2
+    if shot.view_mm is not None:
+        top = max(shot.view_mm[0] + length_mm / 2, 0.0)
+        speed = drop.speed_mm_s(pair.second_mm_s, top)
+        fallen = speed * time + gravity * time**2 / 2
+        return top + fallen + length_mm / 2 - shot.view_mm[0]
+    if line_mm is None:
+        return None
+    # The mean speed m over a stretch with the line in its middle: m² + (g t / 2)² = v(line)².
+    square = drop.speed_mm_s(pair.second_mm_s, line_mm) ** 2 - (gravity * time / 2) ** 2
+    mean = math.sqrt(max(square, 0.0))
+    if mean - gravity * time / 2 >= pair.second_mm_s:
+        return mean * time + length_mm
+    fallen = pair.second_mm_s * time + gravity * time**2 / 2
+    return 2 * (fallen - line_mm) + length_mm
 
 
 def _frames(shot: Shot, time_s: float | None) -> float | None:

@@ -54,7 +54,8 @@ def cut(
     *,
     pair: str,
     interval_s: float,
-    speed_mm_s: float,
+    first_mm_s: float,
+    second_mm_s: float,
     beam_to_blade_mm: float,
     length_mm: float,
     acceleration_mm_s2: float,
@@ -65,11 +66,12 @@ def cut(
     Parameters
     ----------
     interval_s : between their heads at the beam.
-    speed_mm_s : of both when their heads are there.
-    beam_to_blade_mm : along the fall.
+    first_mm_s, second_mm_s : the speed of each when its head is there.
+    beam_to_blade_mm : along the fall, more than 0.
     """
-    fallen = float(fall.time_to(speed_mm_s, acceleration_mm_s2, beam_to_blade_mm))
-    clear = float(fall.time_to(speed_mm_s, acceleration_mm_s2, beam_to_blade_mm + length_mm))
+    clear_mm = beam_to_blade_mm + length_mm
+    clear = float(fall.time_to(first_mm_s, acceleration_mm_s2, clear_mm))
+    fallen = float(fall.time_to(second_mm_s, acceleration_mm_s2, beam_to_blade_mm))
     arrive = interval_s + fallen
     earliest = latest = least = None
     if gate is not None:

@@ -3,6 +3,10 @@
 A column of touching parts slides out as one: with the pitch p and the acceleration a, part n
 leaves at t = sqrt(2 n p / a), with the speed sqrt(2 a n p). From there each part falls on its
 own. The fall turns interval into spacing; it never makes the interval longer.
+
+Spacing is the mean speed of the two parts times the interval, the gap what the length leaves of
+it. With that mean the sums close: below a column, with g the acceleration of the fall, spacing
+is ``p a / g + v interval(lip) (1 - a / g)``, which is p at the lip, and everywhere if a = g.
 """
 
 import math
@@ -75,9 +79,9 @@ class HeightRow:
     Attributes
     ----------
     place : "lip", "line", "beam" or "blade". below_lip_mm : where that is.
-    speed_mm_s : of the second part, there.
+    speed_mm_s : the mean of the two parts', there.
     interval_s, spacing_mm : from centre to centre. gap_s, gap_mm : from tail to head; negative
-        where the parts' bodies overlap there.
+        where more parts are asked for than have room.
     """
 
     pair: str
@@ -108,7 +112,8 @@ class Drop:
         """Return what two parts come to at one height."""
         first = self.time_s(pair.first_mm_s, below_lip_mm)
         second = pair.interval_s + self.time_s(pair.second_mm_s, below_lip_mm)
-        speed = self.speed_mm_s(pair.second_mm_s, below_lip_mm)
+        speeds = (pair.first_mm_s, pair.second_mm_s)
+        speed = sum(self.speed_mm_s(at_lip, below_lip_mm) for at_lip in speeds) / 2
         interval = second - first
         return HeightRow(
             pair=pair.label,
@@ -121,13 +126,14 @@ class Drop:
             gap_mm=speed * interval - length_mm,
         )
 
-    def gap_ceiling_s(self, magazine: Magazine, pair: Pair) -> float:
+    def gap_ceiling_s(self, magazine: Magazine, pair: Pair, length_mm: float) -> float:
         """Return what no gap gets beyond, however low: interval at the lip times (1 - a / g).
 
-        With g the acceleration below the lip and a that of the column; what the interval tends
-        to as the speed outgrows the one at the lip.
+        With g the acceleration below the lip and a that of the column: what the gap tends to as
+        the speed outgrows the one at the lip. Parts that stand apart in the column can have a
+        greater one at the lip; then it is that, interval at the lip times (1 - length / pitch).
         """
-        if not self.acceleration_mm_s2:
-            return pair.interval_s
-        share = magazine.acceleration_mm_s2 / self.acceleration_mm_s2
-        return pair.interval_s * max(1.0 - share, 0.0)
+        shares = [length_mm / magazine.pitch_mm]
+        if self.acceleration_mm_s2:
+            shares.append(magazine.acceleration_mm_s2 / self.acceleration_mm_s2)
+        return pair.interval_s * max(1.0 - min(shares), 0.0)
