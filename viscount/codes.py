@@ -51,6 +51,16 @@ class Code(Enum):
         "the file carries a capture-rate tag",
         "set camera.capture_fps in the outlet file if the tag is right",
     )
+    RATE_UNLIKE_HEADER = (
+        "rate_unlike_header",
+        "the header states another frame rate than the times of the frames come to",
+        "nothing; the times of the frames are used, never the header's rate",
+    )
+    TIMES_ROUNDED = (
+        "times_rounded",
+        "the file's times are rounded; the frame clock was fitted through them",
+        "nothing; MP4 with a fine time base would keep them exactly",
+    )
     CAPTURE_RATE_SLOWED = (
         "capture_rate_slowed",
         "the fall shows that the file's clock is not real time; times are refused",
@@ -61,6 +71,66 @@ class Code(Enum):
         "light_changed",
         "the light changed at once over the whole picture; the background was learned anew",
         "run the light from a steady direct-current supply and shade the view",
+    )
+    LIGHT_FLICKERS = (
+        "light_flickers",
+        "the light flickers as lamps on the mains do",
+        "run the light from a steady direct-current supply",
+    )
+    LIGHT_PULSED = (
+        "light_pulsed",
+        "the light is switched on and off many times a second",
+        "dim the lamp by its current, not by switching; shade the view from other lamps",
+    )
+    LIGHT_DRIFTS = (
+        "light_drifts",
+        "the light grows or fades through the clip",
+        "fix the camera's exposure and gain, and let the lamp warm up before the pour",
+    )
+    PICTURE_NOISY = (
+        "picture_noisy",
+        "the noise of the picture would hide a faint part",
+        "bring more light, and lower the camera's gain",
+    )
+    CONTRAST_LOW = (
+        "contrast_low",
+        "parts hardly differ from the background",
+        "light the background from behind, or choose one that differs more from the parts",
+    )
+    MOTION_BLURRED = (
+        "motion_blurred",
+        "parts move too far while a frame is exposed",
+        "shorten the exposure, and bring more light to make up for it",
+    )
+    CAMERA_SHAKES = (
+        "camera_shakes",
+        "the whole picture shakes",
+        "mount the camera apart from the feeder and the gate",
+    )
+    BACKGROUND_MOVES = (
+        "background_moves",
+        "the background moves through the view",
+        "put a still, even background behind the parts",
+    )
+    READOUT_KEEPS_PACE = (
+        "readout_keeps_pace",
+        "parts nearly keep pace with the rolling shutter's readout",
+        "turn the camera by a quarter, so that the readout runs across the fall",
+    )
+    READOUT_ALONG_FALL = (
+        "readout_along_fall",
+        "the rolling shutter is read along the fall, which shifts times and lengths",
+        "turn the camera by a quarter, so that the readout runs across the fall",
+    )
+    SPECKS_IN_VIEW = (
+        "specks_in_view",
+        "specks much smaller than parts move through the view",
+        "clean the lens and the air between; keep dust and chips away from the outlet",
+    )
+    COUNT_IN_DOUBT = (
+        "count_in_doubt",
+        "counting this recording ends in a doubt of its own",
+        "run `viscount count` for its reasons, and look at the line strip",
     )
     NO_BACKGROUND = (
         "no_background",

@@ -12,6 +12,7 @@ from typing import Annotated
 
 import typer
 
+from viscount.cli.check import check
 from viscount.cli.count import count
 from viscount.cli.demo import demo
 from viscount.cli.ending import Commands
@@ -40,6 +41,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command()(count)
+app.command()(check)
 app.command()(plan)
 app.command()(demo)
 app.command()(simulate)

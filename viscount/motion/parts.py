@@ -20,6 +20,8 @@ ENOUGH_SIGHTS = 4
 """From so many sightings on, a track may have a speed of its own."""
 ENOUGH_TO_COMPARE = 5
 """So many parts are needed to call one of them too large."""
+SINGLE = 0.3
+"""A track with this share of the usual area may be a part by itself where that is a group's."""
 SLIVER = 0.25
 """A region below this share of the usual one says little of a part of its own."""
 CLUMP = 1.6
@@ -80,6 +82,9 @@ def usual(tracks: list[Crossed], model: SpeedModel, view: float) -> Usual:
     total = areas.cumsum()
     area = float(areas[np.searchsorted(total, 0.5 * total[-1])])
     alike = areas[areas > SPECK * area]
+    # Where groups stay together, they hold most of the area; most tracks are single parts.
+    single = float(np.median(alike[alike > SINGLE * area]))
+    area = min(area, single)
     spread = float(1.4826 * np.median(np.abs(alike - area)))
     return Usual(area=area, crossed=alike.size, area_spread=spread, model=model, view=view)
 

@@ -1,0 +1,1 @@
+"""A look at a recording: what in it would spoil a count."""

@@ -1,0 +1,256 @@
+"""The look at a recording: clip in, findings out."""
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import chain, islice
+from pathlib import Path
+from typing import Protocol
+
+from viscount._version import __version__
+from viscount.checking.causes import parted
+from viscount.checking.examined import Examined
+from viscount.checking.finding import Finding, doubt, note
+from viscount.checking.on_clock import ClockEvidence, clock_figures, clock_findings
+from viscount.checking.on_count import count_findings
+from viscount.checking.on_light import light_evidence, light_figures, light_findings
+from viscount.checking.on_motion import (
+    motion_evidence,
+    motion_figures,
+    motion_findings,
+    readout_figures,
+    readout_findings,
+)
+from viscount.checking.on_picture import picture_evidence, picture_figures, picture_findings
+from viscount.checking.on_scene import scene_evidence, scene_findings, steadiness_figures
+from viscount.checking.regions import Regions
+from viscount.checking.repeats import Repeats
+from viscount.checking.scenery import Scenery
+from viscount.checking.witness import Witness
+from viscount.codes import Code
+from viscount.devices.cameras.playback import PlaybackCamera
+from viscount.devices.cameras.source import open_source
+from viscount.devices.cameras.stills import StillsCamera
+from viscount.errors import DetectorFailedError, OutletError, SourceError
+from viscount.hooks.loading import load_plugins
+from viscount.hooks.registry import Registry
+from viscount.measure.frame_clock import FrameClock, fit_frame_clock
+from viscount.measure.slowness import slowness
+from viscount.measure.time_step import time_step_ns
+from viscount.motion.prior import geometry_of, motion_prior
+from viscount.outlet import MotionKind, Outlet, Readout, lamp_in_picture, load_outlet, outlet_with
+from viscount.pipeline import PRIMING_FRAMES, Pipeline
+from viscount.seams import View
+from viscount.tally import FileMark
+from viscount.values import Frame, Level, Notice, Passage
+
+DEFAULT_DETECTOR = "difference"
+
+_OF_PATHS = frozenset({Code.PATHS_UNLIKELY, Code.SIGHTINGS_LEFT_OVER, Code.SPEED_AMBIGUOUS})
+
+
+class Onlooker(Protocol):
+    """Hears how far a look at a recording has come."""
+
+    def start(self, outlet: Outlet, line_px: float, frames: int | None) -> None:
+        """Hear where the line is, and how many frames there are, if known."""
+        ...
+
+    def frame(self, frame: Frame) -> None:
+        """Hear that a frame has been looked at."""
+        ...
+
+
+def check(
+    source: str | Path,
+    *,
+    outlet: str | Path | Outlet | None = None,
+    settings: Sequence[str] = (),
+    registry: Registry | None = None,
+    onlooker: Onlooker | None = None,
+    threads: int | None = None,
+) -> Examined:
+    """Look at a recording for what would spoil a count.
+
+    The frames stream through: numbers are kept of them, no pictures but the opening.
+
+    Parameters
+    ----------
+    source : a clip of any container, a folder of pictures, or a picture file.
+    outlet : outlet file or loaded outlet.
+    settings : ``key=value`` texts that stand over the outlet file.
+    registry : loaded plugins; None loads those that are installed.
+    onlooker : hears of each frame.
+    threads : decoder threads; None leaves the choice to the decoder.
+
+    Raises
+    ------
+    viscount.errors.ViscountError : for input that cannot be read or does not fit.
+    """
+    mark = None
+    if outlet is not None and not isinstance(outlet, Outlet):
+        path, outlet = Path(outlet), load_outlet(outlet)
+        mark = FileMark(name=str(path), sha256=hashlib.sha256(path.read_bytes()).hexdigest())
+    chosen, _ = outlet_with(outlet or Outlet(), settings)
+    look = _Look(chosen, mark, registry or load_plugins(), onlooker)
+    with open_source(source, capture_fps=chosen.camera.capture_fps, threads=threads) as camera:
+        look.through(camera)
+        return look.examined(camera)
+
+
+class _Look:
+    """One look, from the first frame to the findings."""
+
+    def __init__(
+        self,
+        outlet: Outlet,
+        mark: FileMark | None,
+        registry: Registry,
+        onlooker: Onlooker | None,
+    ) -> None:
+        self._outlet = outlet
+        self._mark = mark
+        self._registry = registry
+        self._onlooker = onlooker
+        self._clock: FrameClock | None = None
+        self._passages: list[Passage] = []
+        self._notices: list[Notice] = []
+        self._repeats = Repeats()
+
+    def through(self, camera: PlaybackCamera | StillsCamera) -> None:
+        """Look at the whole recording."""
+        frames = self._timed(camera)
+        opening = list(islice(frames, PRIMING_FRAMES))
+        if not opening:
+            raise SourceError("no picture could be decoded", where=str(camera.path))
+        self._first_ns = opening[0].t_ns
+        self._prepare(opening)
+        if self._onlooker is not None:
+            known = (
+                camera.report().header.frames if self._clock is None else self._clock.raw_ns.size
+            )
+            self._onlooker.start(self._outlet, self._geometry.line_px, known)
+        begun = iter(opening)
+        del opening
+        try:
+            for frame in chain(begun, frames):
+                self._add(frame)
+        except DetectorFailedError as error:
+            self._notices.append(
+                Notice(level=Level.INVALID, code=Code.DETECTOR_FAILED, text=str(error))
+            )
+        self._passages += self._pipeline.finish()
+        self._passages.sort(key=lambda p: (p.t_ns, p.id))
+        self._notices += self._pipeline.notices
+
+    def _prepare(self, opening: list[Frame]) -> None:
+        where = self._mark.name if self._mark is not None else ""
+        try:
+            self._geometry = geometry_of(self._outlet, *opening[0].pixels.shape)
+        except OutletError as error:
+            place = f"{where}: {error.where}" if where else error.where
+            raise OutletError(
+                error.found, where=place, allowed=error.allowed, remedy=error.remedy
+            ) from error
+        detector = self._registry.make_detector(
+            self._outlet.detector.name or DEFAULT_DETECTOR,
+            self._outlet.detector.options or {},
+            View(falls=self._outlet.falls),
+            where=where,
+        )
+        self._prior = motion_prior(self._outlet, self._geometry)
+        self._witness = Witness(detector)
+        self._pipeline = Pipeline(self._witness, self._geometry, self._prior)
+        self._pipeline.prime(opening)
+        self._scenery = Scenery(self._witness.opening)
+        lamp = lamp_in_picture(self._outlet, *opening[0].pixels.shape)
+        self._regions = Regions(self._scenery.level, self._geometry, lamp)
+        self._witness.opening.clear()
+
+    def _add(self, frame: Frame) -> None:
+        self._passages += self._pipeline.feed(frame)
+        taken = self._witness.take()
+        if taken is None:
+            self._repeats.skipped(frame)
+        else:
+            cut, seen = taken
+            light = self._scenery.add(cut)
+            self._regions.add(cut, seen, light)
+            self._repeats.add(cut, seen)
+        if self._onlooker is not None:
+            self._onlooker.frame(frame)
+
+    def _timed(self, camera: PlaybackCamera | StillsCamera) -> Iterator[Frame]:
+        """Yield the frames under the times of the fitted clock."""
+        if isinstance(camera, PlaybackCamera) and (times := camera.times_ns()) is not None:
+            self._clock = fit_frame_clock(times, time_step_ns(times, camera.tick_ns))
+        for frame in camera.frames():
+            if self._clock is not None and self._clock.steady:
+                yield replace(frame, t_ns=self._clock.at(frame.t_ns))
+            else:
+                yield frame
+
+    def examined(self, camera: PlaybackCamera | StillsCamera) -> Examined:
+        """Return what the look comes to."""
+        report, model, settings = camera.report(), self._pipeline.model, self._outlet.camera
+        rolling = settings.line_time_us and settings.readout is not Readout.GLOBAL
+        line_time_s = 1e-6 * (settings.line_time_us or 0.0) if rolling else None
+        met = ClockEvidence(
+            report=report,
+            clock=self._clock,
+            repeated_with_parts=self._repeats.found(),
+            capture_given=settings.capture_fps is not None,
+        )
+        light = light_evidence(self._scenery, report.rate_hz, line_time_s)
+        banded = light is not None and light.flicker is not None and light.flicker.bands is not None
+        scene = scene_evidence(self._scenery, banded=banded)
+        motion = motion_evidence(
+            self._passages,
+            self._regions,
+            self._geometry,
+            model,
+            self._prior,
+            interval_s=None if report.rate_hz is None else 1.0 / report.rate_hz,
+            frames=report.read,
+        )
+        picture = picture_evidence(self._regions, scene.noise, motion, model, self._first_ns)
+        known = settings.line_time_us if settings.readout is not None else None
+        readout = readout_figures(motion, line_time_us=known)
+        findings, notes = parted(
+            chain(
+                clock_findings(met),
+                light_findings(light),
+                scene_findings(scene),
+                picture_findings(picture),
+                readout_findings(readout),
+                motion_findings(motion),
+                self._slowed(),
+                count_findings(self._notices, anything=bool(self._passages)),
+            )
+        )
+        return Examined(
+            made_by=f"viscount {__version__}",
+            source=str(camera.path),
+            outlet=self._mark,
+            findings=findings,
+            notes=notes,
+            clock=clock_figures(met),
+            light=light_figures(light),
+            picture=picture_figures(picture),
+            steadiness=steadiness_figures(scene),
+            motion=motion_figures(motion),
+            readout=readout,
+        )
+
+    def _slowed(self) -> Iterator[Finding]:
+        """Say whether gravity contradicts the file's clock."""
+        model, scale = self._pipeline.model, self._outlet.view.scale_px_per_mm
+        falls = self._outlet.motion.kind is MotionKind.FREE_FALL
+        if model is None or not model.learned or not falls or scale is None:
+            return
+        found = slowness(model.acceleration, scale)
+        if found is not None:
+            # Where paths are in doubt, so is the acceleration that they taught.
+            say = note if any(one.code in _OF_PATHS for one in self._notices) else doubt
+            expected = "9.81 m/s2, as in every free fall"
+            yield say(Code.CAPTURE_RATE_SLOWED, found.notice().text, expected)

@@ -1,0 +1,43 @@
+"""``viscount check``: a recording looked at before anyone trusts a count on it."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def check(
+    source: Annotated[
+        Path, typer.Argument(metavar="SOURCE", help="A clip, a folder of pictures, or a picture.")
+    ],
+    outlet: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="The outlet file: machine, view, camera.")
+    ] = None,
+    settings: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set",
+            metavar="KEY=VALUE",
+            help="Stand over a key of the outlet file (camera.line_time_us=15); repeatable.",
+            show_default=False,
+        ),
+    ] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print one JSON object, for programs.")
+    ] = False,
+) -> None:
+    """Say what in a recording would spoil a count, with figures and what to change.
+
+    Exit status: 0 nothing found, 10 what was found costs accuracy, 12 it makes counting
+    impossible, 2 the recording cannot be read.
+    """
+    from viscount.cli.check_text import check_json_text, check_text
+    from viscount.cli.checked import check_status, checked
+    from viscount.cli.screen import on_terminal, say
+
+    examined = checked(source, outlet=outlet, settings=settings or (), shows_progress=not as_json)
+    if as_json:
+        say(check_json_text(examined, laid_out=on_terminal()))
+    else:
+        say(check_text(examined))
+    raise typer.Exit(check_status(examined))
