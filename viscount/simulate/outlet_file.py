@@ -28,7 +28,7 @@ def outlet_keys(scene: Scene) -> Keys:
         },
         "motion": _motion(scene),
         "camera": {
-            "line_time_us": camera.line_time_us,
+            "line_time_us": 0.0 if camera.readout == "global" else camera.line_time_us,
             "readout": camera.readout,
         },
     }

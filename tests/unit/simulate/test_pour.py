@@ -125,6 +125,13 @@ def test_outlet_file_is_one_the_reader_takes(tmp_path: Path, part: Part, motion:
     assert outlet.motion.kind == motion.kind
 
 
+def test_outlet_file_of_a_global_shutter_has_no_line_time(tmp_path: Path) -> None:
+    camera = Camera(readout="global", line_time_us=30.0)
+    path = tmp_path / "outlet.yaml"
+    path.write_text(outlet_text(SMALL.model_copy(update={"camera": camera})), encoding="utf-8")
+    assert load_outlet(path).camera.line_time_us == 0.0
+
+
 def test_outlet_file_of_the_demo(tmp_path: Path) -> None:
     path = tmp_path / "outlet.yaml"
     path.write_text(outlet_text(demo_scene()), encoding="utf-8")

@@ -1,0 +1,1 @@
+"""The parts of the accuracy bench: cases, runs, judgement, summary, baseline, table."""

@@ -1,0 +1,1 @@
+"""The parts of the speed bench: stages of real clips, and streams without pictures."""
