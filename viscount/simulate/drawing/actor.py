@@ -2,20 +2,25 @@
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from viscount.simulate.geometry import Upright
 from viscount.simulate.physics import Paths
-from viscount.simulate.scene import Scene
-from viscount.simulate.solids import Projection, projected
+from viscount.simulate.scene import AnyPart, Scene
+from viscount.simulate.solids import Projection, inertia_ratio, projected
+from viscount.simulate.solids.body import body
 
 Array = NDArray[np.float64]
 Picture = NDArray[np.float32]
 
 INSTANT_S = 1e-4
 """The turn in the plane of the picture is taken from two moments so far apart."""
+
+END_ON = 0.05
+"""A round part whose axis is seen so short looks the same however it turns in the picture."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,14 +41,17 @@ class Actor:
     glint_px: float
     glint_grey: float
 
-    @property
-    def ends(self) -> tuple[float, float, float, float]:
-        """How far it may be seen up, down, to the left and to the right of its centre, in px."""
-        if self.spin_rad_s:
-            # While a rolling shutter passes it may turn.
-            return (self.reach + 1,) * 4
-        back, front = self.seen.reach(-1.0, 0.0) + 1, self.seen.reach(1.0, 0.0) + 1
-        return back, front, self.seen.reach(0.0, -1.0) + 1, self.seen.reach(0.0, 1.0) + 1
+    def ends(self, times: Array) -> tuple[float, float, float, float]:
+        """How far it is seen up, down, left and right of its centre at the times, in px, at most.
+
+        As it turns, no point of it goes farther than the angle times its reach.
+        """
+        swept = self.reach * abs(self.spin_rad_s) * float(np.abs(times - self.at_s).max())
+        up, down, left, right = (
+            min(self.seen.reach(*way) + swept, self.reach) + 1
+            for way in ((-1.0, 0.0), (1.0, 0.0), (0.0, -1.0), (0.0, 1.0))
+        )
+        return up, down, left, right
 
     @property
     def plain(self) -> bool:
@@ -104,8 +112,7 @@ class Cast:
         spin = 0.0
         if turns:
             later = up.turn @ paths.rotation(part, moment + INSTANT_S)
-            change = later @ rotation.T
-            spin = math.atan2(change[1, 0] - change[0, 1], change[0, 0] + change[1, 1]) / INSTANT_S
+            spin = _turned_rad(_weights(shape), rotation, later) / INSTANT_S
         return Actor(
             part=part,
             at_s=at_s,
@@ -117,3 +124,30 @@ class Cast:
             glint_px=shape.glint_mm * scale,
             glint_grey=(camera.background_grey if shape.glint_grey is None else shape.glint_grey),
         )
+
+
+@lru_cache(maxsize=64)
+def _weights(part: AnyPart) -> Array:
+    """Return how much each of a part's axes counts for the way that its outline turns: (3,).
+
+    Its second moments; but about its own axis a round part may turn unseen.
+    """
+    forms = {section.form for section in body(part).sections}
+    if forms == {"ball"}:
+        return np.zeros(3)
+    if forms <= {"hexagon", "plate"}:
+        return np.array([1.0, 1.0, 2 / inertia_ratio(part) - 1])
+    return np.array([0.0, 0.0, 1.0])
+
+
+def _turned_rad(weights: Array, before: Array, after: Array) -> float:
+    """Return the turn in the picture that best takes the axes as seen before to those after.
+
+    The plane case of Procrustes' problem (Schönemann 1966), in closed form.
+    """
+    seen = weights * (before[0] ** 2 + before[1] ** 2)
+    if seen.sum() <= END_ON**2 * weights.sum():
+        return 0.0
+    across = weights @ (before[0] * after[1] - before[1] * after[0])
+    along = weights @ (before[0] * after[0] + before[1] * after[1])
+    return math.atan2(across, along)

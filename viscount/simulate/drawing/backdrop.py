@@ -5,6 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from viscount.simulate.drawing.exposure import fastest_px_s, instants
 from viscount.simulate.geometry import Upright
 from viscount.simulate.scene import Scene
 from viscount.simulate.shake import shakes, shift_px
@@ -37,34 +38,43 @@ class Backdrop:
             self._waves = number * np.cos(turn), number * np.sin(turn)
             self._phase = rng.uniform(0, 2 * math.pi, WAVES)
 
-    def picture(self, t_s: float) -> Picture:
+    def picture(self, t_s: float, exposure_s: float) -> Picture:
         """Return the upright background of a frame with this time; a new array."""
         up, grey = self._up, self._scene.camera.background_grey
         if self._texture is None:
             return np.full((up.rows, up.columns), grey, dtype=np.float32)
         moves = self._texture.speed_px_s or shakes(self._scene.surroundings)
         if self._kept is None or moves:
-            self._kept = self._blotches(t_s)
+            self._kept = self._blotches(t_s, exposure_s)
         return self._kept.copy()
 
-    def _blotches(self, t_s: float) -> Picture:
+    def _blotches(self, t_s: float, exposure_s: float) -> Picture:
         texture, up = self._texture, self._up
         if texture is None:
             raise AssertionError("an even background has no blotches")
         rows = np.arange(up.rows, dtype=np.float64)
         columns = np.arange(up.columns, dtype=np.float64)
-        # Each line at the moment of its own exposure.
-        row_s, column_s = t_s + up.delay(rows, 0.0), t_s + up.delay(0.0, columns)
-        along, across = shift_px(self._scene.surroundings, row_s)
-        rows_seen, off = rows - along - texture.speed_px_s * row_s, across
-        columns_seen: Array = columns
-        if up.line_s_per_column:
-            late = shift_px(self._scene.surroundings, column_s)[1]
-            columns_seen, off = columns_seen - late, np.zeros_like(off)
         down, beside = self._waves
-        first = rows_seen[:, None] * down - off[:, None] * beside + self._phase
-        second = columns_seen[None, :] * beside[:, None]
-        left = np.hstack([np.cos(first), np.sin(first)]).astype(np.float32)
-        right = np.vstack([np.cos(second), -np.sin(second)]).astype(np.float32)
-        size = np.float32(texture.contrast * math.sqrt(2 / WAVES))
-        return size * (left @ right) + np.float32(self._scene.camera.background_grey)
+        first, second = rows[:, None] * down + self._phase, columns[:, None] * beside
+        # Each line at the moments of its own exposure; a shift goes with the line that has it.
+        sideways = bool(up.line_s_per_column)
+        line_s = t_s + (up.delay(0.0, columns) if sideways else up.delay(rows, 0.0))
+        fastest = abs(texture.speed_px_s) + fastest_px_s(self._scene.surroundings)
+        times = line_s[:, None, None] + instants(fastest, exposure_s)[:, None]
+        along, across = shift_px(self._scene.surroundings, times)
+        shift = (along + texture.speed_px_s * times) * down + across * beside
+        of_rows, of_columns = (
+            _averaged(own[:, None] - (shift if moves else 0.0))
+            for own, moves in ((first, not sideways), (second, sideways))
+        )
+        of_columns[:, WAVES:] *= -1
+        # Not by a library of many threads: the work is small, and cores may be short.
+        sum_of_waves: Picture = np.einsum("rw,cw->rc", of_rows, of_columns)
+        sum_of_waves *= np.float32(texture.contrast * math.sqrt(2 / WAVES))
+        sum_of_waves += np.float32(self._scene.camera.background_grey)
+        return sum_of_waves
+
+
+def _averaged(phase: Array) -> Picture:
+    """Return the mean cosine and sine of phases (lines, instants, waves), as (lines, 2 waves)."""
+    return np.hstack([np.cos(phase).mean(axis=1), np.sin(phase).mean(axis=1)]).astype(np.float32)

@@ -161,8 +161,13 @@ class Specks:
         for start, column, speed in rng.uniform([0, 0, 0.5], [1, 1, 1.5], (self.dust.count, 3)):
             fallen = start * tall + speed * self.dust.speed_px_s * t_s
             row = fallen % tall - 2 * self.dust.size_px
-            near = np.hypot(rows - row, columns - column * self.up.columns)
-            cover = np.maximum(cover, np.clip(half + 0.5 - near, 0.0, 1.0))
+            around = (
+                _about(rows, row, half + 1),
+                _about(columns, column * self.up.columns, half + 1),
+            )
+            down, beside = rows[around[0]] - row, columns[:, around[1]] - column * self.up.columns
+            speck = np.clip(half + 0.5 - np.hypot(down, beside), 0.0, 1.0)
+            np.maximum(cover[around], speck, out=cover[around], casting="same_kind")
         return cover
 
     def grey(self, t_s: float) -> float:
@@ -220,3 +225,10 @@ class Signal:
         """Return its grey."""
         lit = np.any((self.lit_s[:, 0] <= t_s) & (t_s < self.lit_s[:, 1]))
         return self.lamp.lit_grey if lit else self.lamp.dark_grey
+
+
+def _about(places: Rows, middle: float, reach: float) -> slice:
+    """Return which of these places, evenly 1 px apart, are within `reach` of `middle`."""
+    first = float(places.flat[0])
+    low, high = math.ceil(middle - reach - first), math.floor(middle + reach - first) + 1
+    return slice(max(low, 0), max(high, 0))

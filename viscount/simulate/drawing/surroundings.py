@@ -14,6 +14,7 @@ from viscount.simulate.drawing.bystanders import (
     Signal,
     Specks,
 )
+from viscount.simulate.drawing.lens import blurred, reach_px
 from viscount.simulate.geometry import Upright
 from viscount.simulate.physics import Paths
 from viscount.simulate.scene import Scene
@@ -42,6 +43,7 @@ class Furniture:
             if bystander.in_front is in_front:
                 cover = bystander.cover(rows, columns, t_s)
                 if cover is not None:
+                    cover = _soft(cover, self._scene.camera.blur_px)
                     picture += cover * (np.float32(bystander.grey(t_s)) - picture)
 
     def hidden(self, rows: Rows, columns: Rows, t_s: float) -> Picture:
@@ -64,6 +66,19 @@ class Furniture:
         along, across = shift_px(self._scene.surroundings, t_s)
         rows = np.arange(shape[0], dtype=np.float64)[:, None] - along
         return rows, np.arange(shape[1], dtype=np.float64)[None, :] - across
+
+
+def _soft(cover: Picture, sigma: float) -> Picture:
+    """Return a cover as the lens shows it; nothing but the pixels around it is computed."""
+    if not sigma or not cover.any():
+        return cover
+    pad, box = reach_px(sigma), []
+    for axis in (0, 1):
+        (there,) = np.nonzero(cover.any(axis=1 - axis))
+        box.append(slice(max(there[0] - pad, 0), there[-1] + 1 + pad))
+    soft, inside = np.zeros_like(cover), (box[0], box[1])
+    soft[inside] = blurred(cover[inside], sigma, "nearest")
+    return soft
 
 
 def _bystanders(scene: Scene, paths: Paths, up: Upright) -> list[Bystander]:

@@ -15,10 +15,10 @@ class Patch:
     left: int
     right: int
 
-    def touches(self, other: "Patch") -> bool:
-        """Whether the two share a pixel."""
-        apart = self.bottom <= other.top or other.bottom <= self.top
-        beside = self.right <= other.left or other.right <= self.left
+    def touches(self, other: "Patch", room: int = 0) -> bool:
+        """Whether the two share a pixel, or have no more than `room` px between them."""
+        apart = self.bottom + room <= other.top or other.bottom + room <= self.top
+        beside = self.right + room <= other.left or other.right + room <= self.left
         return not (apart or beside)
 
     def around(self, other: "Patch") -> "Patch":
@@ -70,11 +70,11 @@ def window_around(actor: Actor, rows: tuple[float, float], columns: tuple[float,
     return Window(patch, (Placed(actor, patch),))
 
 
-def joined(windows: list[Window]) -> list[Window]:
-    """Join windows until none touches another."""
+def joined(windows: list[Window], room: int = 0) -> list[Window]:
+    """Join windows until there are more than `room` px between any two."""
     separate: list[Window] = []
     for window in windows:
-        while touching := [other for other in separate if other.patch.touches(window.patch)]:
+        while touching := [o for o in separate if o.patch.touches(window.patch, room)]:
             for other in touching:
                 separate.remove(other)
                 window = other.joined(window)

@@ -11,7 +11,7 @@ class Faults(Model):
     """What goes wrong with frames; numbers count from the camera's first frame, 0.
 
     A dropped frame never arrives. A repeated one shows the picture of the frame before it. A
-    torn one shows the frame before it below (or, in a sideways readout, beyond) its middle. A
+    torn one shows the frame before it in the half that is read last. A
     damaged one has some bytes of its packet overwritten in the file, where there is a file.
     """
 

@@ -42,10 +42,7 @@ def truth(
     looking = Sightings(scene, paths, up, shapes, studio)
     frames = tuple(looking.frame(time) for time in times)
     end_s = times[-1].t_ns * 1e-9 if times else 0.0
-    passed = [
-        [c for c in each if 0 <= c.t_s <= end_s]
-        for each in crossings(paths, up, shapes, scene.view.line_px)
-    ]
+    passed = crossings(paths, up, shapes, scene.view.line_px, end_s)
     sightings = by_part(frames)
     maker = _Parts(scene, paths, shapes, up.line_s_per_row)
     parts = tuple(

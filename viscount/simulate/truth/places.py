@@ -10,6 +10,7 @@ from viscount.simulate.geometry import Upright
 from viscount.simulate.physics import Paths
 from viscount.simulate.scene import Scene
 from viscount.simulate.solids import Projection, projected
+from viscount.simulate.solids.body import body
 
 Array = NDArray[np.float64]
 
@@ -58,12 +59,24 @@ class Shapes:
         self._scene, self._paths, self._up = scene, paths, up
         self._still: dict[int, Shape] = {}
 
+    def stays(self, part: int) -> bool:
+        """Whether a part looks the same all along its path."""
+        return self._up.straight and not self._paths.tops.turns(part)
+
+    def radius_px(self, part: int, t_s: Array) -> Array:
+        """Return how far from its centre of mass a part can be seen to reach, px, at most."""
+        paths = self._paths
+        scale = self._up.scale_at(
+            paths.along(part, t_s)[0], paths.across(part, t_s), paths.depth(part, t_s)
+        )
+        return body(self._scene.part(part)).radius * scale
+
     def at(self, part: int, t_s: float) -> Shape:
         """Return the outline of a part at a moment."""
         if part in self._still:
             return self._still[part]
         made = _shape(self.projection(part, t_s))
-        if self._up.straight and not self._paths.tops.turns(part):
+        if self.stays(part):
             self._still[part] = made
         return made
 

@@ -5,6 +5,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from viscount.simulate.drawing.bystanders import Specks
+from viscount.simulate.geometry import upright
 from viscount.simulate.pour import Pour, simulate
 from viscount.simulate.scene import (
     Bag,
@@ -126,6 +128,21 @@ def test_dust_sinks() -> None:
     assert any(differs(p).sum() > 5 for p in made)
     rows = [np.nonzero(differs(p))[0] for p in made]
     assert rows[10].mean() != pytest.approx(rows[0].mean(), abs=0.5)
+
+
+def test_specks_are_round_wherever_one_looks() -> None:
+    dust = Dust(count=40, size_px=5.0)
+    up = upright(pour().scene)
+    specks = Specks(dust, up, seed=3)
+    rows, columns = np.arange(160.0)[:, None], np.arange(80.0)[None, :]
+    whole = specks.cover(rows, columns, 0.3)
+    assert whole is not None
+    for middle in np.argwhere(whole == 1.0):
+        near = np.hypot(rows - middle[0], columns - middle[1]) < 2.5 - np.sqrt(0.5) - 1
+        assert (whole[near] > 0.5).all()
+    assert whole.sum() == pytest.approx(40 * np.pi * 2.5**2 * 160 / 180, rel=0.2)
+    piece = specks.cover(rows[30:90], columns[:, 10:50], 0.3)
+    np.testing.assert_array_equal(piece, whole[30:90, 10:50])
 
 
 def test_lamp_is_lit_while_the_beam_is_blocked() -> None:
