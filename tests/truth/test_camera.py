@@ -201,3 +201,34 @@ def test_nearer_parts_hide_farther_ones() -> None:
             assert seen[0].visible == pytest.approx(0.0, abs=0.05)
             told.add("broad in front")
     assert len(told) == 2
+
+
+@pytest.mark.parametrize(("readout_ms", "distance_px"), [(16.0, 426.7), (14.0, 349.1)])
+def test_distance_of_two_parts_within_one_frame(readout_ms: float, distance_px: float) -> None:
+    """480 rows over 50 mm read in 16 ms, parts at 2 m/s every 8 ms: 16 mm or 153.6 px apart.
+
+    Within one frame that are 153.6 / (1 - v / R) px, with v = 19 200 px/s and R rows a second:
+    426.7 px, as if they were 44.4 mm apart (calculated).
+    """
+    scene = Scene(
+        parts=(Box(along_mm=2.0, across_mm=2.0),),
+        release=Times(times_ms=(0.0, 8.0, 16.0, 24.0)),
+        motion=Belt(speed_mm_s=2000.0),
+        view=View(width_px=40, height_px=480, scale_px_per_mm=9.6, lip_px=-20.0, line_px=240.0),
+        camera=Camera(
+            fps=40.0,
+            readout="down",
+            line_time_us=readout_ms * 1e3 / 480,
+            exposure_us=1.0,
+            noise=0.0,
+        ),
+        lead_in_s=0.0,
+    )
+    pour = simulate(scene)
+    apart = [
+        abs(frame.seen[0].y_px - frame.seen[1].y_px)
+        for frame in pour.truth.frames
+        if len(frame.seen) == 2
+    ]
+    assert apart
+    assert apart == pytest.approx([distance_px] * len(apart), abs=0.1)
