@@ -59,6 +59,23 @@ def test_tilted_cylinder() -> None:
         assert projected(rod, lean).outline.area == pytest.approx(area, rel=1e-3)
 
 
+@pytest.mark.parametrize("tilt_deg", [0, 20, 50, 65, 72, 77, 79, 80, 90])
+def test_bore_of_a_tilted_washer(tilt_deg: float) -> None:
+    """A lens is open, where two circles h tan(t) apart overlap, squeezed by cos(t).
+
+    2 r² acos(d / 2r) - d/2 sqrt(4 r² - d²) for the lens (plane geometry, from memory). The bore
+    of an M4 washer shuts at atan(4.3 / 0.8) = 79.5 degrees.
+    """
+    t = math.radians(tilt_deg)
+    lean = np.array([[np.cos(t), 0, -np.sin(t)], [0, 1, 0], [np.sin(t), 0, np.cos(t)]])
+    big, r, h = 4.5, 2.15, 0.8
+    d = h * math.tan(t)
+    lens = 2 * r**2 * math.acos(d / 2 / r) - d / 2 * math.sqrt(4 * r**2 - d**2) if d < 2 * r else 0
+    area = math.pi * big**2 * math.cos(t) + 2 * big * h * math.sin(t) - lens * math.cos(t)
+    ring = Washer(diameter_mm=2 * big, bore_mm=2 * r, thickness_mm=h)
+    assert projected(ring, lean).outline.area == pytest.approx(area, rel=1e-4)
+
+
 def test_moments_of_inertia() -> None:
     """m r² / 2 about the axis, m (3 r² + h²) / 12 across it; any textbook, from memory."""
     disc = Washer(diameter_mm=9.0, bore_mm=0.0, thickness_mm=2.0)
@@ -76,6 +93,16 @@ def test_moments_of_inertia() -> None:
         head="dome",
     )
     assert inertia_ratio(mushroom) == pytest.approx(0.4 / (0.4 - 9 / 64), rel=1e-3)
+
+
+def test_hexagon_prism_by_adding_up_its_points() -> None:
+    """A nut's moments from a grid of points within six sides and outside the bore."""
+    nut = Nut(across_flats_mm=7.0, thickness_mm=3.2, bore_mm=4.0)
+    x, y = np.meshgrid(*2 * [np.linspace(-4.1, 4.1, 1641)])
+    sides = [np.abs(x * np.cos(a) + y * np.sin(a)) <= 3.5 for a in np.radians([30, 90, 150])]
+    inside = np.logical_and.reduce(sides) & (np.hypot(x, y) >= 2.0)
+    xx, yy = np.mean(x[inside] ** 2), np.mean(y[inside] ** 2)
+    assert inertia_ratio(nut) == pytest.approx((xx + yy) / (xx + 3.2**2 / 12), rel=1e-3)
 
 
 def test_screw_by_its_two_cylinders() -> None:

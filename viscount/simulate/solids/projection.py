@@ -13,8 +13,16 @@ from viscount.simulate.solids.shading import Shading, light_in
 
 Array = NDArray[np.float64]
 
+SIDES = tuple((math.cos(a), math.sin(a)) for a in (0.0, math.pi / 3, 2 * math.pi / 3))
+"""Directions of three sides of a hexagon, by its first two axes; the others lie opposite."""
+
 AXIAL = 1e-6
 """A part whose axis is seen so short is seen from its end."""
+
+ON_EDGE = 0.5
+"""A plate's face that is turned towards the viewer by less than this share is seen on its edge.
+
+The camera nods and rolls by less than that; the beam looks along the plate."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,7 +75,8 @@ def projected(part: AnyPart, rotation: Array, scale: float = 1.0) -> Projection:
     if part.shading_grey or part.gloss_grey:
         light, half = light_in(angle)
         shading = Shading(
-            body=solid,
+            sections=solid.sections,
+            pieces=pieces,
             scale=scale,
             slope=slope,
             facing=facing,
@@ -88,7 +97,8 @@ def _piece(
     if section.form == "ball":
         return Barrel(0.0, 0.0, radius, radius)
     if section.form == "plate":
-        return Barrel(section.low * scale, section.high * scale, radius)
+        half = _plate_half(section, rotation) * scale
+        return Barrel(-half, half, radius)
     if section.form == "hexagon":
         return _prism(section, rotation, angle, slope, scale)
     bulges = radius * abs(facing)
@@ -106,29 +116,33 @@ def _piece(
     return Barrel(low, high, radius, bulges)
 
 
+def _plate_half(section: Section, rotation: Array) -> float:
+    """Return half the length of a plate as it is seen; on its edge it is as deep as broad."""
+    if abs(rotation[2, 1]) >= ON_EDGE:
+        return section.high
+    return float(section.high * abs(rotation[0, 2]) + section.radius * abs(rotation[0, 0]))
+
+
 def _prism(section: Section, rotation: Array, angle: float, slope: float, scale: float) -> Prism:
     """Return a hexagon prism as it is seen: the sum of its edges, of which four differ."""
     corner = section.radius * 2 / math.sqrt(3) * scale
-    turned = np.array([_in_own(rotation[:2, axis], angle) for axis in (0, 1)])
-    sides = [
-        corner * (math.cos(a) * turned[0] + math.sin(a) * turned[1])
-        for a in (math.pi / 3 * k for k in range(3))
+    first, second = (_in_own(rotation[:2, axis], angle) for axis in (0, 1))
+    edges = [
+        (corner * (cos * first[0] + sin * second[0]), corner * (cos * first[1] + sin * second[1]))
+        for cos, sin in SIDES
     ]
-    edges = [*sides, np.array([section.length * slope * scale, 0.0])]
-    edges = [e for e in edges if math.hypot(*e) > 1e-6]
+    edges.append((section.length * slope * scale, 0.0))
+    edges = [edge for edge in edges if math.hypot(*edge) > 1e-6]
     slabs: list[tuple[float, float, float]] = []
-    for edge in edges:
-        size = math.hypot(*edge)
-        nu, nv = -edge[1] / size, edge[0] / size
+    for u, v in edges:
+        size = math.hypot(u, v)
+        nu, nv = -v / size, u / size
         if any(abs(nu * b - nv * a) < 1e-6 for a, b, _ in slabs):
             continue
-        half = sum(abs(nu * e[0] + nv * e[1]) for e in edges) / 2
-        slabs.append((float(nu), float(nv), float(half)))
-    ends = [
-        np.sum([e * (i - 0.5) for e, i in zip(edges, chosen, strict=True)], axis=0)
-        for chosen in np.ndindex(*(2,) * len(edges))
-    ]
-    corners = {(float(u), float(v)) for u, v in ends}
+        slabs.append((nu, nv, sum(abs(nu * eu + nv * ev) for eu, ev in edges) / 2))
+    corners = [(0.0, 0.0)]
+    for u, v in edges:
+        corners = [(cu + u * i, cv + v * i) for cu, cv in corners for i in (-0.5, 0.5)]
     middle = (section.low + section.high) / 2 * slope * scale
     return Prism(middle, tuple(slabs), tuple(corners))
 
@@ -153,7 +167,8 @@ def _facet(rotation: Array, angle: float) -> float:
     return (corner + math.pi / 6) % (math.pi / 3)
 
 
-def _in_own(picture: Array, angle: float) -> Array:
+def _in_own(picture: Array, angle: float) -> tuple[float, float]:
     """Return a direction in the picture, (along, across), in the part's (u, v)."""
+    along, across = float(picture[0]), float(picture[1])
     cos, sin = math.cos(angle), math.sin(angle)
-    return np.array([cos * picture[0] + sin * picture[1], cos * picture[1] - sin * picture[0]])
+    return cos * along + sin * across, cos * across - sin * along
