@@ -20,12 +20,19 @@ Array = NDArray[np.float64]
 
 SHIFT_PX = 0.05
 ROUNDING = 1 / 12
+SLOWEST_PX_S = 1.0
 
 
 def place_variance(
     studio: Studio, camera: Camera, time: FrameTime, part: int, speed_px_s: float
 ) -> float:
-    """Return the least variance, px², of a part's place along the fall in one frame."""
+    """Return the least variance, px², of a part's place along the fall in one frame.
+
+    `speed_px_s` is how fast the part moves in this very frame: its picture is moved by taking it
+    a moment earlier and later. One that lies still cannot be moved so, and tells nothing: inf.
+    """
+    if abs(speed_px_s) < SLOWEST_PX_S:
+        return np.inf
     shift_ns = max(round(SHIFT_PX / abs(speed_px_s) * 1e9), 1)
     before, here, after = (
         studio.part_alone(_moved(time, by), part).astype(np.float64)

@@ -13,14 +13,12 @@ from scipy.optimize import brentq
 
 from viscount.simulate.geometry import Upright
 from viscount.simulate.physics import Paths
-from viscount.simulate.truth.places import Shapes
+from viscount.simulate.truth.places import Shapes, picture_speed
 
 Array = NDArray[np.float64]
 
 STEP_S = 1e-3
 CLOSE_S = 1e-11
-INSTANT_S = 1e-6
-"""The speed in the picture is taken from two moments so far apart."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,26 +67,25 @@ class _Looker:
         off: Array = self._place(part, t_s)[0] - self._line_row
         near = np.flatnonzero(np.abs(off) <= self._shapes.radius_px(part, t_s))
         if len(near) and self._shapes.stays(part):
-            off[near] += self._shapes.at(part, float(t_s[near[0]])).offset[0]
+            off[near] += self._shapes.offset(part, float(t_s[near[0]]))[0]
             return off
         for i in near:
-            off[i] += self._shapes.at(part, float(t_s[i])).offset[0]
+            off[i] += self._shapes.offset(part, float(t_s[i]))[0]
         return off
 
     def _crossing(self, part: int, before_s: float, after_s: float, *, downwards: bool) -> Crossing:
         def beyond(t_s: float) -> float:
             row = float(self._place(part, np.array(t_s))[0])
-            return row + self._shapes.at(part, t_s).offset[0] - self._line_row
+            return row + self._shapes.offset(part, t_s)[0] - self._line_row
 
         t_s = float(brentq(beyond, before_s, after_s, xtol=CLOSE_S))
-        moments = np.array([t_s, t_s + INSTANT_S])
-        rows, columns = self._place(part, moments)
+        moment = np.array(t_s)
         return Crossing(
             t_s=t_s,
             downwards=downwards,
-            speed_mm_s=float(self._paths.along(part, moments)[1][0]),
-            speed_px_s=float(rows[1] - rows[0]) / INSTANT_S,
-            column=float(columns[0]) + self._shapes.at(part, t_s).offset[1],
+            speed_mm_s=float(self._paths.along(part, moment)[1]),
+            speed_px_s=float(picture_speed(self._paths, self._up, part, moment)),
+            column=float(self._place(part, moment)[1]) + self._shapes.offset(part, t_s)[1],
         )
 
     def _place(self, part: int, t_s: Array) -> tuple[Array, Array]:

@@ -1,5 +1,6 @@
 """Works out the truth of a scene from its paths and its drawing alone."""
 
+from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
@@ -12,8 +13,14 @@ from viscount.simulate.scene import Scene
 from viscount.simulate.timeline import FrameTime
 from viscount.simulate.truth.bound import crossing_sigma_s, place_variance
 from viscount.simulate.truth.crossings import Crossing, crossings
-from viscount.simulate.truth.places import Shapes
-from viscount.simulate.truth.separable import by_part, part_separable, pour_separable
+from viscount.simulate.truth.places import Shapes, picture_speed
+from viscount.simulate.truth.separable import (
+    by_part,
+    clear,
+    part_separable,
+    pour_separable,
+    whole,
+)
 from viscount.simulate.truth.sightings import Sightings
 from viscount.simulate.truth.values import (
     BagTruth,
@@ -44,13 +51,14 @@ def truth(
     end_s = times[-1].t_ns * 1e-9 if times else 0.0
     passed = crossings(paths, up, shapes, scene.view.line_px, end_s)
     sightings = by_part(frames)
+    visible = Counter(s.part for frame in frames for s in frame.seen if s.visible >= SHOWS)
     maker = _Parts(scene, paths, shapes, up.line_s_per_row)
-    parts = tuple(
-        maker.part(
-            k, passed[k], sightings.get(k, []), _bound(scene, studio, times, frames, k, passed[k])
-        )
-        for k in range(paths.count)
-    )
+    timed = list(zip(times, frames, strict=True))
+    parts = []
+    for k in range(paths.count):
+        first = next((c for c in passed[k] if c.downwards), None)
+        bound_ns = _bound(scene, paths, studio, timed, k, first)
+        parts.append(maker.part(k, passed[k], first, sightings.get(k, []), visible[k], bound_ns))
     crossing = [(p.part, p.separable) for p in parts if p.line_t_ns is not None]
     return Truth(
         scene=scene.name,
@@ -60,7 +68,7 @@ def truth(
         scale_px_per_mm=up.scale,
         displacement_per_spacing=_displacement(scene, parts),
         separable=pour_separable(crossing, ends_seen=_ends_seen(frames)),
-        parts=parts,
+        parts=tuple(parts),
         bags=_bags(paths),
         board=board,
         frames=frames,
@@ -77,12 +85,16 @@ class _Parts:
         self._beam_s = paths.arrival(beam.below_lip_mm) if beam else np.full(paths.count, np.nan)
 
     def part(
-        self, k: int, passed: Sequence[Crossing], seen: Sequence[Seen], bound_ns: float | None
+        self,
+        k: int,
+        passed: Sequence[Crossing],
+        first: Crossing | None,
+        sightings: Sequence[Seen],
+        visible: int,
+        bound_ns: float | None,
     ) -> PartTruth:
-        """Return the truth of part `k`."""
-        first = next((c for c in passed if c.downwards), None)
+        """Return the truth of part `k`; `first` is its first crossing with the fall."""
         others = [c for c in passed if c is not first]
-        shows = [s for s in seen if s.visible >= SHOWS]
         shape = self._shapes.at(k, first.t_s) if first else None
         fate = self._paths.fates[k]
         ratio = self._line_s_per_row * first.speed_px_s if first else 0.0
@@ -103,30 +115,32 @@ class _Parts:
             length_px=shape.back + shape.front if shape else None,
             fate=fate.fate,
             bag=fate.bag,
-            frames_visible=len(shows),
-            hidden=first is not None and not shows,
-            separable=part_separable(seen, ratio),
+            frames_visible=visible,
+            hidden=first is not None and not visible,
+            separable=part_separable(sightings, ratio),
             bound_sigma_ns=bound_ns,
         )
 
 
 def _bound(
     scene: Scene,
+    paths: Paths,
     studio: Studio,
-    times: Sequence[FrameTime],
-    frames: Sequence[FrameTruth],
+    timed: Sequence[tuple[FrameTime, FrameTruth]],
     k: int,
-    passed: Sequence[Crossing],
+    first: Crossing | None,
 ) -> float | None:
-    if not scene.bound or not passed:
+    """Return the bound of a part's crossing from the frames that show it whole and alone, ns."""
+    if not scene.bound or first is None:
         return None
-    speed = passed[0].speed_px_s
-    known = [
-        (time.shown_t_ns * 1e-9, place_variance(studio, scene.camera, time, k, speed))
-        for time, frame in zip(times, frames, strict=True)
-        if frame.new and any(s.part == k and s.whole for s in frame.seen)
-    ]
-    sigma = crossing_sigma_s(known, passed[0].t_s, speed)
+    up = upright(scene)
+    known = []
+    for time, frame in timed:
+        if frame.new and any(s.part == k and whole(s) and clear(s) for s in frame.seen):
+            middle_s = time.shown_t_ns * 1e-9 + up.marked_s
+            speed = float(picture_speed(paths, up, k, np.array(middle_s)))
+            known.append((middle_s, place_variance(studio, scene.camera, time, k, speed)))
+    sigma = crossing_sigma_s(known, first.t_s, first.speed_px_s)
     return None if sigma is None else sigma * 1e9
 
 

@@ -19,6 +19,9 @@ DIRECTIONS = np.array(
 )
 """(16, 2): directions (along, across) in which the distance between outlines is looked for."""
 
+INSTANT_S = 1e-6
+"""The speed in the picture is taken from two places so far apart in time."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shape:
@@ -30,6 +33,22 @@ class Shape:
 
     offset: tuple[float, float]
     reaches: Array
+
+    def stretched(self, stretch: float) -> Array:
+        """Return how far it extends, at most, where the readout stretches it along the fall: (16,).
+
+        Exact along the fall and across it. Between, support functions add up: what is stretched
+        is in the outline plus a piece of the fall, what is squeezed in a mixture of it and its
+        breadth.
+        """
+        along, across = np.abs(DIRECTIONS.T)
+        if stretch >= 1:
+            ends = np.where(DIRECTIONS[:, 0] > 0, self.front, self.back)
+            longer: Array = self.reaches + (stretch - 1) * along * ends
+            return longer
+        sides = np.where(DIRECTIONS[:, 1] > 0, self.right, self.left)
+        shorter: Array = stretch * self.reaches + (1 - stretch) * across * sides
+        return shorter
 
     @property
     def back(self) -> float:
@@ -80,6 +99,12 @@ class Shapes:
             self._still[part] = made
         return made
 
+    def offset(self, part: int, t_s: float) -> tuple[float, float]:
+        """Return only how far, (along, across), its centroid is from its centre of mass, px."""
+        if self.stays(part):
+            return self.at(part, t_s).offset
+        return self.projection(part, t_s).offset
+
     def projection(self, part: int, t_s: float) -> Projection:
         """Return what is seen of a part at a moment."""
         paths, up, moment = self._paths, self._up, np.array(t_s)
@@ -88,6 +113,15 @@ class Shapes:
         )
         rotation = up.turn @ paths.rotation(part, moment)
         return projected(self._scene.part(part), rotation, float(scale))
+
+
+def picture_speed(paths: Paths, up: Upright, part: int, t_s: Array) -> Array:
+    """Return how fast a part's centre of mass moves down the picture at the times `t_s`, px/s."""
+    along, rate = paths.along(part, t_s)
+    across, depth = paths.across(part, t_s), paths.depth(part, t_s)
+    later = along + rate * INSTANT_S, paths.across(part, t_s + INSTANT_S), depth
+    speed: Array = (up.place(*later)[0] - up.place(along, across, depth)[0]) / INSTANT_S
+    return speed
 
 
 def _shape(seen: Projection) -> Shape:

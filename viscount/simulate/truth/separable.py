@@ -3,6 +3,14 @@
 A part is separable where at least three frames show it whole (two, where the speed is known), in
 two of them with two px of background about it, where its contrast is six sigma of the noise, and
 where it does not keep pace with the readout. A frame counts that is delivered, new and whole.
+
+What goes wrong counts by what it takes from these sightings, and by nothing else. Parts that
+bounce, stick or are stopped by the gate, a camera that shakes, hands, insects and dust leave a
+pour separable as long as they hide nothing; what stands in front of a part takes from its
+visible share, an uneven background from its contrast, and frames that are lost, damaged, torn or
+repeated are no sightings. A clip that begins or ends in mid-stream needs its sightings of the
+parts at its ends as of all others, and the speed, where it shows neither front nor tail. Parts
+that do not cross the line are not asked about.
 """
 
 from collections.abc import Iterable, Sequence
@@ -29,23 +37,33 @@ def by_part(frames: Iterable[FrameTruth]) -> dict[int, list[Seen]]:
     return found
 
 
+def whole(seen: Seen) -> bool:
+    """Whether all of a part is inside the view, and nothing hides it."""
+    return seen.whole and seen.visible >= VISIBLE
+
+
+def clear(seen: Seen) -> bool:
+    """Whether there is background all about a part."""
+    return seen.clear_px is None or seen.clear_px >= CLEAR_PX
+
+
 def part_separable(sightings: Sequence[Seen], readout_ratio: float) -> Separable:
     """Return whether one part can be told apart; `readout_ratio` is its speed times line time."""
-    whole = [s for s in sightings if s.whole and s.visible >= VISIBLE]
-    clear = [s for s in whole if s.clear_px is None or s.clear_px >= CLEAR_PX]
-    strong = [s for s in whole if (s.contrast_sigma or 0.0) >= CONTRAST_SIGMA]
+    seen_whole = [s for s in sightings if whole(s)]
+    apart = [s for s in seen_whole if clear(s)]
+    strong = [s for s in seen_whole if (s.contrast_sigma or 0.0) >= CONTRAST_SIGMA]
     always = []
-    if len(whole) < WHOLE_WITH_SPEED:
-        always.append(f"{len(whole)} whole sightings")
-    elif len(clear) < CLEAR:
-        always.append(f"{len(clear)} sightings with {CLEAR_PX:g} px of background about it")
-    if whole and len(strong) < min(len(whole), WHOLE):
+    if len(seen_whole) < WHOLE_WITH_SPEED:
+        always.append(f"{len(seen_whole)} whole sightings")
+    elif len(apart) < CLEAR:
+        always.append(f"{len(apart)} sightings with {CLEAR_PX:g} px of background about it")
+    if seen_whole and len(strong) < min(len(seen_whole), WHOLE):
         always.append(f"contrast below {CONTRAST_SIGMA:g} sigma")
     if abs(readout_ratio) > READOUT_RATIO:
         always.append(f"speed times line time {abs(readout_ratio):.2f}")
     bare = list(always)
-    if WHOLE_WITH_SPEED <= len(whole) < WHOLE:
-        bare.append(f"{len(whole)} whole sightings")
+    if WHOLE_WITH_SPEED <= len(seen_whole) < WHOLE:
+        bare.append(f"{len(seen_whole)} whole sightings")
     return Separable(with_outlet=not always, bare=not bare, reasons=tuple(bare))
 
 

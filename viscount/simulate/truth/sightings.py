@@ -101,8 +101,7 @@ class Sightings:
         lens = LENS_SIGMAS * self._scene.camera.blur_px
         along = np.abs(DIRECTIONS[:, 0])
         # How far each reaches in each direction: stretched along the fall, smeared, blurred.
-        size = np.hypot(along[None, :] * stretch[:, None], DIRECTIONS[:, 1])
-        reach = np.array([s.reaches for s in shapes]) * size
+        reach = np.array([s.stretched(x) for s, x in zip(shapes, stretch.tolist(), strict=True)])
         reach += along * smear[:, None] / 2 + lens
         centres = row[:, None] * DIRECTIONS[:, 0] + column[:, None] * DIRECTIONS[:, 1]
         ahead = centres + reach
