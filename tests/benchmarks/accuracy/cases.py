@@ -121,7 +121,7 @@ def second_s(scene: Scene, outlet: Outlet) -> float:
 
 
 def _known(truth: Mapping[str, Any]) -> Known:
-    """Read the truth that the simulator wrote (schema ``viscount.truth/1``)."""
+    """Read the truth that the simulator wrote (schema ``viscount.truth/2``)."""
     first_ns = truth["frames"][0]["t_ns"] if truth["frames"] else 0
     crossings = []
     against = 0

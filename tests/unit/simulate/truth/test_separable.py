@@ -107,6 +107,12 @@ def test_bags_add_up() -> None:
     assert first.content == 7
 
 
+def test_a_part_is_pinched_where_the_scene_says_so() -> None:
+    found = simulate(load_scene(SCENES / "gate-pinch.yaml")).truth
+    assert [part.fate for part in found.parts].count("pinched") == 1
+    assert found.bags[0].pinched_after == 1
+
+
 def test_a_bounced_part_crosses_three_times() -> None:
     found = simulate(load_scene(SCENES / "bounce.yaml")).truth
     bounced = [part for part in found.parts if part.recrossings]
