@@ -4,9 +4,10 @@ import math
 
 import numpy as np
 import pytest
+from scipy import signal
 
 from viscount.simulate.geometry import upright
-from viscount.simulate.light import Lighting
+from viscount.simulate.light import Lighting, light_at
 from viscount.simulate.pour import Pour, simulate
 from viscount.simulate.scene import (
     Ball,
@@ -16,6 +17,7 @@ from viscount.simulate.scene import (
     Escapement,
     Lanes,
     Light,
+    Pulsed,
     Scene,
     Times,
     View,
@@ -129,6 +131,18 @@ def test_what_is_left_of_flicker_at_a_frame_rate(
         return
     spectrum = np.abs(np.fft.rfft(level - level.mean()))
     assert spectrum.argmax() * fps / 360 == pytest.approx(alias_hz, abs=0.3)
+
+
+@pytest.mark.parametrize("duty", [0.1, 0.4, 0.85])
+@pytest.mark.parametrize("exposure_us", [30.0, 500.0, 3300.0])
+def test_pulsed_light_is_the_mean_of_a_square_wave(duty: float, exposure_us: float) -> None:
+    """scipy.signal.square, "duty cycle": 1 from 0 to 2 pi duty, then -1; integrated by sums."""
+    light = Light(pulsed=Pulsed(hz=490.0, duty=duty, depth_percent=80.0))
+    for middle_s in np.linspace(0.0, 0.01, 7):
+        moments = middle_s + exposure_us * 1e-6 * ((np.arange(40_000) + 0.5) / 40_000 - 0.5)
+        lit = (signal.square(2 * np.pi * 490.0 * moments, duty).mean() + 1) / 2
+        found = float(light_at(light, np.array(middle_s), exposure_us * 1e-6))
+        assert found == pytest.approx(0.2 + 0.8 * lit / duty, abs=2e-3)
 
 
 def test_pinhole() -> None:

@@ -36,7 +36,11 @@ class Lighting:
 
 
 def light_at(light: Light, middle_s: Array, exposure_s: float) -> Array:
-    """Return the light over exposures of this length about these moments."""
+    """Return the light over exposures of this length about these moments.
+
+    Each change of the light is averaged exactly; where several fall into one exposure, it is
+    the product of their means.
+    """
     exposure = max(exposure_s, SHORTEST_S)
     level = np.ones_like(middle_s)
     if light.flicker_percent:

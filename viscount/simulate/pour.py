@@ -126,7 +126,7 @@ def write_pour(scene: Scene, directory: Path) -> Written:
         (room / "outlet.yaml").write_text(outlet_text(scene), encoding="utf-8")
         (room / "scene.yaml").write_text(scene_text(scene), encoding="utf-8")
         if scene.beam:
-            write_beam_log(room / "beam.csv", scene.beam, pour.edges, pour.end_s)
+            write_beam_log(room / "beam.csv", scene.beam, pour.watched, pour.end_s)
         (directory / "truth.json").unlink(missing_ok=True)
         for name in FILES:
             if (room / name).exists():

@@ -1,4 +1,10 @@
-"""The clip of a pour as a file: stored as the scene says, and damaged where it says so."""
+"""The clip of a pour as a file: stored as the scene says, and damaged where it says so.
+
+What comes of damage differs from codec to codec. H.264 goes on with wrong pictures up to the
+next key frame, and its decoder nearly always says so. A damaged JPEG picture is refused and
+missing. Of FFV1 the slices whose checksum fails are taken from the picture before, and FFmpeg
+tells nobody but its own log: such a clip seems whole.
+"""
 
 from collections.abc import Iterable
 from pathlib import Path

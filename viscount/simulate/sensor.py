@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from viscount.simulate.scene import Camera
 
-FINE = 16
+FINE = 256
 """Entries of the gamma table for each grey level."""
 
 

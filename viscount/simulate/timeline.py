@@ -81,15 +81,16 @@ def _exposures(scene: Scene, duration_s: float) -> list[tuple[float, float, floa
     t, exposure = 0.0, nominal
     while t <= duration_s:
         found.append((t, exposure, exposure / nominal if auto and nominal else 1.0))
-        length = interval
+        length, before = interval, exposure
+        if wander:
+            length *= max(1 + wander * float(rng.standard_normal()), 0.2)
         if auto and nominal:
             light = float(light_at(scene.light, np.array(t), PERIODS_S))
             wanted = min(nominal / max(light, 1e-3), auto.longest_exposure_us * 1e-6)
-            exposure += (wanted - exposure) * (1 - math.exp(-interval / auto.time_constant_s))
-            length = max(interval, exposure)
-        if wander:
-            length *= max(1 + wander * float(rng.standard_normal()), 0.2)
-        t += length
+            passes = max(length, exposure)
+            exposure += (wanted - exposure) * (1 - math.exp(-passes / auto.time_constant_s))
+        # No exposure begins before the one before it has ended.
+        t += max(length, (before + exposure) / 2)
     return found
 
 
@@ -98,7 +99,8 @@ def _stamps(scene: Scene, times_ns: list[int]) -> list[int]:
     recording = scene.recording
     rng = np.random.default_rng(np.random.SeedSequence(scene.seed, spawn_key=(4, 1)))
     late_ns = np.abs(rng.standard_normal(len(times_ns))) * recording.late_ms * 1e6
-    step_ns = max(round(recording.rounded_to_us * 1e3), 1)
+    # A computer takes times of arrival in whole microseconds.
+    step_ns = max(round(recording.rounded_to_us * 1e3), 1000 if recording.late_ms else 1)
     stamps: list[int] = []
     for t_ns, late in zip(times_ns, late_ns.tolist(), strict=True):
         stamp = round((t_ns + late) * recording.slowed / step_ns) * step_ns

@@ -70,6 +70,43 @@ def test_h264_can_be_lossless(tmp_path: Path) -> None:
             np.testing.assert_array_equal(picture.pixels, expected)
 
 
+def test_h264_is_made_in_one_thread_whatever_the_machine(tmp_path: Path) -> None:
+    """x264 writes its settings into the first picture; slices follow the number of threads."""
+    path = write(tmp_path / "pour.mp4", noisy(2, 480, 640), [0, 8_000_000], "h264")
+    stored = path.read_bytes()
+    assert b" threads=1 " in stored
+    assert b" sliced_threads=0 " in stored
+
+
+@pytest.mark.parametrize("size", [(120, 160), (121, 161)])
+def test_jpeg_pictures_are_coarser_the_higher_their_scale(
+    tmp_path: Path, size: tuple[int, int]
+) -> None:
+    pictures, times = noisy(12, *size), uneven_ns(12)
+    errors, sizes = [], []
+    for qscale in (2, 12, 31):
+        path = tmp_path / f"{qscale}.mp4"
+        with ClipWriter(path, size[1], size[0], codec="mjpeg", qscale=qscale) as writer:
+            for picture, t_ns in zip(pictures, times, strict=True):
+                writer.write(picture, t_ns)
+        with ClipReader(path) as clip:
+            seen = list(clip)
+        assert [picture.t_ns for picture in seen] == [t - times[0] for t in times]
+        off = np.array([picture.pixels for picture in seen]).astype(int) - pictures
+        assert abs(off.mean()) < 0.5
+        errors.append(np.abs(off).mean())
+        sizes.append(path.stat().st_size)
+    assert errors == sorted(errors)
+    assert sizes == sorted(sizes, reverse=True)
+    assert errors[0] < 2
+
+
+@pytest.mark.parametrize("qscale", [1, 32])
+def test_jpeg_scales_out_of_range(tmp_path: Path, qscale: int) -> None:
+    with pytest.raises(UsageError, match="qscale"):
+        ClipWriter(tmp_path / "pour.mp4", 16, 16, codec="mjpeg", qscale=qscale)
+
+
 def test_opencv_reads_the_lossless_clip(tmp_path: Path) -> None:
     pictures = noisy(3, 48, 64)
     path = write(tmp_path / "pour.mp4", pictures, [0, 8_000_000, 16_000_000], "ffv1")

@@ -85,6 +85,18 @@ def test_each_line_has_the_light_of_its_own_time() -> None:
     assert seen[:, 0] == pytest.approx(expected, abs=1e-6)
 
 
+def test_a_readout_across_the_fall_gives_each_column_its_own_time() -> None:
+    made = scene(flicker_percent=10.0, flicker_hz=100.0)
+    for readout, first in (("right", 0), ("left", 31)):
+        camera = made.camera.model_copy(update={"readout": readout})
+        turned = made.model_copy(update={"camera": camera})
+        seen = Lighting(made.light, upright(turned)).level(0.3, 1e-4)
+        assert seen.shape == (1, 32)
+        lines = np.abs(np.arange(32) - first)
+        expected = light_at(made.light, 0.3 + 20e-6 * lines, 1e-4)
+        assert seen[0] == pytest.approx(expected, abs=1e-6)
+
+
 def test_steady_light_is_known_to_be() -> None:
     up = upright(scene())
     assert Lighting(Light(), up).steady

@@ -1,6 +1,7 @@
 """Whole pours: their frames, and their files."""
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import av
@@ -12,9 +13,10 @@ from viscount.errors import UsageError
 from viscount.outlet import load_outlet
 from viscount.simulate.demo import demo_scene
 from viscount.simulate.outlet_file import outlet_text
-from viscount.simulate.pour import simulate, write_pour
+from viscount.simulate.pour import scene_text, simulate, write_pour
 from viscount.simulate.scene import (
     Ball,
+    Beam,
     Belt,
     Box,
     Camera,
@@ -32,6 +34,7 @@ from viscount.simulate.scene import (
     load_scene,
 )
 
+READY = Path(__file__).parents[3] / "fixtures" / "scenes"
 SMALL = Scene(
     parts=(Ball(diameter_mm=4.0),),
     release=Escapement(count=2, interval_ms=40.0),
@@ -103,6 +106,66 @@ def test_failure_leaves_no_files(tmp_path: Path) -> None:
             SMALL.model_copy(update={"motion": Slide(incline_deg=1.0, friction=1.0)}), tmp_path
         )
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("step", range(12))
+def test_a_kill_leaves_no_mixture(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: int
+) -> None:
+    """Stopped at any change of a name: with a truth there, the set is one of the two whole ones."""
+    old = SMALL.model_copy(update={"beam": Beam(below_lip_mm=10.0, width_mm=1.0)})
+    new = SMALL.model_copy(update={"seed": 2})
+    write_pour(new, tmp_path / "new")
+    whole = [_contents(tmp_path / "new")]
+    write_pour(old, tmp_path / "pour")
+    whole.append(_contents(tmp_path / "pour"))
+    left = step
+
+    def counted(method: Callable[..., object]) -> Callable[..., object]:
+        def step_by_step(path: Path, *args: object, **more: object) -> object:
+            nonlocal left
+            if path.parent == tmp_path / "pour" or path.parent.parent == tmp_path / "pour":
+                left -= 1
+                if left < 0:
+                    raise KeyboardInterrupt
+            return method(path, *args, **more)
+
+        return step_by_step
+
+    monkeypatch.setattr(Path, "replace", counted(Path.replace))
+    monkeypatch.setattr(Path, "unlink", counted(Path.unlink))
+    try:
+        write_pour(new, tmp_path / "pour")
+        ended = True
+    except KeyboardInterrupt:
+        ended = False
+    found = _contents(tmp_path / "pour")
+    assert ended is (step >= 7)
+    assert "truth.json" not in found or found in whole
+    assert not ended or found == whole[0]
+
+
+def _contents(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+
+
+@pytest.mark.parametrize("file", sorted(READY.glob("*.yaml")), ids=lambda f: f.stem)
+def test_a_scene_that_is_written_loads_as_an_equal_one(tmp_path: Path, file: Path) -> None:
+    scene = load_scene(file)
+    (tmp_path / "scene.yaml").write_text(scene_text(scene), encoding="utf-8")
+    assert load_scene(tmp_path / "scene.yaml") == scene
+
+
+@pytest.mark.parametrize("file", sorted(READY.glob("*.yaml")), ids=lambda f: f.stem)
+def test_the_outlet_file_of_a_scene_tells_where_things_are(tmp_path: Path, file: Path) -> None:
+    scene = load_scene(file)
+    (tmp_path / "outlet.yaml").write_text(outlet_text(scene), encoding="utf-8")
+    outlet = load_outlet(tmp_path / "outlet.yaml")
+    slowed = scene.recording.slowed != 1
+    assert outlet.camera.capture_fps == (scene.camera.fps if slowed else None)
+    gate, beam = scene.gate, scene.beam
+    assert (outlet.gate and outlet.gate.below_lip_mm) == (gate and gate.below_lip_mm)
+    assert (outlet.beam and outlet.beam.below_lip_mm) == (beam and beam.below_lip_mm)
 
 
 PARTS = [

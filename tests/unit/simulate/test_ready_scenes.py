@@ -1,6 +1,6 @@
 """The ready scenes in fixtures/scenes: what they span."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -8,7 +8,9 @@ import pytest
 from pydantic import BaseModel
 
 from viscount.simulate import scene as scene_room
+from viscount.simulate.barrier import BoardTruth
 from viscount.simulate.physics import overlapping
+from viscount.simulate.pour import simulate
 from viscount.simulate.scene import (
     Bored,
     Faults,
@@ -104,3 +106,20 @@ def test_displacement_per_spacing_goes_from_a_tenth_to_five(scenes: list[Scene])
     ]
     assert np.min(ratios) <= 0.1
     assert np.max(ratios) == pytest.approx(5.0, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("name", "shows"),
+    [
+        ("beam-agrees", lambda truth: truth.pulses == 15),
+        ("beam-chatters", lambda truth: truth.bounces > 3),
+        ("beam-merges", lambda truth: truth.pulses == 8),
+        ("beam-misses", lambda truth: truth.missed_pulses > 0),
+        ("beam-off-centre", lambda truth: 0 < truth.pulses < 15),
+        ("beam-overflows", lambda truth: truth.lost_edges > 0),
+        ("beam-restarts", lambda truth: truth.restarts == 1),
+        ("washers-through-spot", lambda truth: 15 < truth.pulses < 30),
+    ],
+)
+def test_beams_do_what_their_scenes_say(name: str, shows: Callable[[BoardTruth], bool]) -> None:
+    assert shows(simulate(load_scene(FOLDER / f"{name}.yaml")).watched.board)

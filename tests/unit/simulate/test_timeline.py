@@ -66,6 +66,10 @@ def test_times_in_the_file_are_rounded_slowed_and_late_but_rise() -> None:
     late = times(late_ms=6.0)
     assert all(t.file_t_ns >= t.t_ns for t in late)
     assert len({t.file_t_ns - t.t_ns for t in late}) > 50
+    # The mean size of a normal value is sqrt(2 / pi) sigma; some wait for the one before them.
+    little = times(late_ms=1.0)
+    delays = [(t.file_t_ns - t.t_ns) * 1e-6 for t in little]
+    assert np.mean(delays) == pytest.approx(np.sqrt(2 / np.pi), rel=0.2)
     for made in (rounded, slow, late):
         assert all(a.file_t_ns < b.file_t_ns for a, b in itertools.pairwise(made))
 
@@ -88,3 +92,37 @@ def test_auto_exposure_answers_darkness_with_longer_exposures_and_frames() -> No
         exposure_us=4000.0,
     )
     assert capped[-1].exposure_s == pytest.approx(0.006, rel=0.02)
+
+
+def test_late_times_rise_by_what_a_file_can_tell() -> None:
+    stamps = np.array([t.file_t_ns for t in times(late_ms=40.0)])
+    assert (np.diff(stamps) >= 1000).all()
+    assert not (stamps % 1000).any()
+
+
+def test_exposure_follows_the_light_with_its_time_constant() -> None:
+    """After one time constant 1 - 1/e of the way is done, however long the frames are."""
+    for exposure_us in (2000.0, 9000.0):
+        light = Light(
+            steps=(Step(at_s=0.2, percent=-60.0),), auto_exposure=AutoExposure(time_constant_s=0.2)
+        )
+        made = times(light=light, exposure_us=exposure_us)
+        after = next(t for t in made if t.t_ns * 1e-9 >= 0.4)
+        expected = exposure_us * (1 + 1.5 * (1 - np.exp(-1.0)))
+        assert after.exposure_s * 1e6 == pytest.approx(expected, rel=0.06)
+
+
+@pytest.mark.parametrize(("first", "second"), [(-75.0, 300.0), (300.0, -75.0)])
+def test_no_exposure_begins_before_the_last_has_ended(first: float, second: float) -> None:
+    light = Light(
+        steps=(Step(at_s=0.3, percent=first), Step(at_s=0.6, percent=second)),
+        auto_exposure=AutoExposure(time_constant_s=0.02),
+    )
+    for made in (
+        times(light=light, exposure_us=9000.0),
+        times(exposure_us=9000.0, wander_percent=30.0),
+        times(light=light, exposure_us=9000.0, wander_percent=30.0),
+    ):
+        begins = np.array([t.t_ns * 1e-9 - t.exposure_s / 2 for t in made])
+        ends = np.array([t.t_ns * 1e-9 + t.exposure_s / 2 for t in made])
+        assert (begins[1:] - ends[:-1]).min() > -2e-9

@@ -32,9 +32,13 @@ class BoardTruth:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Watched:
-    """The edges that were delivered, and what became of the others."""
+    """The edges that were delivered, and what became of the others.
+
+    `blocked_at_first` is the sensor's state at the first frame's time.
+    """
 
     edges: tuple[BeamEdge, ...] = ()
+    blocked_at_first: bool = False
     board: BoardTruth = BoardTruth()
 
 
@@ -44,13 +48,16 @@ def watched(scene: Scene, paths: Paths, until_s: float) -> Watched:
     if beam is None:
         return Watched()
     rng = np.random.default_rng(np.random.SeedSequence(scene.seed, spawn_key=(6,)))
-    given = [change for change in switched(scene, paths) if 0 <= change[0] <= until_s]
+    whole = switched(scene, paths)
+    given = [change for change in whole if 0 <= change[0] <= until_s]
     changes, missed = _missed(given, beam.board, rng)
-    changes, bounces = _chattering(_jittered(changes, beam.board, rng), beam.board, rng)
+    changes = _jittered(changes, beam.board, rng, until_s)
+    changes, bounces = _chattering(changes, beam.board, rng, until_s)
     numbered = _numbered(beam, changes)
     kept = [edge for edge in numbered if not _pushed_out(edge, numbered, beam.board)]
     return Watched(
         edges=tuple(kept),
+        blocked_at_first=any(blocked for _, blocked in [c for c in whole if c[0] < 0][-1:]),
         board=BoardTruth(
             pulses=sum(blocked for _, blocked in given),
             missed_pulses=missed,
@@ -77,15 +84,17 @@ def _missed(
     return kept, missed
 
 
-def _jittered(changes: list[Change], board: Board, rng: np.random.Generator) -> list[Change]:
-    """Move each edge's time a little; edges keep their order."""
+def _jittered(
+    changes: list[Change], board: Board, rng: np.random.Generator, until_s: float
+) -> list[Change]:
+    """Move each edge's time a little, within the log; edges keep their order."""
     moved = [t + board.jitter_us * 1e-6 * float(rng.standard_normal()) for t, _ in changes]
-    in_order = np.maximum.accumulate(np.array(moved))
+    in_order = np.clip(np.maximum.accumulate(np.array(moved)), 0.0, until_s)
     return [(t, blocked) for t, (_, blocked) in zip(in_order.tolist(), changes, strict=True)]
 
 
 def _chattering(
-    changes: list[Change], board: Board, rng: np.random.Generator
+    changes: list[Change], board: Board, rng: np.random.Generator, until_s: float
 ) -> tuple[list[Change], int]:
     """Let some edges go back and forth once more before the next one comes."""
     found: list[Change] = []
@@ -93,7 +102,7 @@ def _chattering(
     for i, (t, blocked) in enumerate(changes):
         found.append((t, blocked))
         back, forth = np.sort(rng.random(2)) * board.bounce_us * 1e-6
-        free = i + 1 == len(changes) or t + forth < changes[i + 1][0]
+        free = t + forth < (changes[i + 1][0] if i + 1 < len(changes) else until_s)
         if rng.random() < board.bounces and free:
             found += [(t + float(back), not blocked), (t + float(forth), blocked)]
             bounces += 1

@@ -25,9 +25,7 @@ def device_s(beam: Beam, t_s: float) -> float:
     """Turn a time on the capture clock into the board's own, for as long as it runs."""
     restarts = [r * 1e-3 for r in sorted(beam.board.restarts_ms) if r * 1e-3 <= t_s]
     rate = 1 + beam.drift_ppm * 1e-6
-    if restarts:
-        return (t_s - restarts[-1]) * rate
-    own = beam.offset_s + t_s * rate
+    own = (t_s - restarts[-1]) * rate if restarts else beam.offset_s + t_s * rate
     return own % (WRAP_US * 1e-6) if beam.board.wraps else own
 
 

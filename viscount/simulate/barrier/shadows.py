@@ -5,9 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from viscount.simulate.barrier.visits import Stretch, Visit, visits
 from viscount.simulate.physics import Paths
 from viscount.simulate.scene import Beam, Scene
 from viscount.simulate.solids import Projection, projected
+from viscount.simulate.solids.body import body
 
 Array = NDArray[np.float64]
 
@@ -17,15 +19,17 @@ CHORDS = 9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shadow:
-    """One part at the beam, from its first to its last touch.
+    """One part at the beam, each time that it comes near.
 
-    It reaches `back_mm` and `front_mm` from its centre of mass. `taken` is the light lost up to
-    each of `grid_mm`, which is measured from the centre of mass too.
+    It is there from `start_s` to `end_s` (inf where it stays), and moves in the stretches of
+    time `moving`. It reaches `back_mm` and `front_mm` from its centre of mass. `taken` is the
+    light lost up to each of `grid_mm`, which is measured from the centre of mass too.
     """
 
     part: int
     start_s: float
     end_s: float
+    moving: tuple[Stretch, ...]
     back_mm: float
     front_mm: float
     grid_mm: Array
@@ -33,44 +37,49 @@ class Shadow:
 
 
 def shadows(scene: Scene, beam: Beam, paths: Paths) -> list[Shadow]:
-    """Return each part's shadow, in order of arrival; a turning part is taken as it is there."""
-    each = np.arange(paths.count)
-    middle_s = paths.arrival(beam.below_lip_mm)
-    arrived = np.flatnonzero(np.isfinite(middle_s))
-    views = {int(k): _seen(scene, beam, paths, int(k), float(middle_s[k])) for k in arrived}
-    reach = np.zeros((paths.count, 2))
-    for k, view in views.items():
-        reach[k] = view.reach(-1.0, 0.0) * GRID_MM, view.reach(1.0, 0.0) * GRID_MM
-    half = beam.width_mm / 2
-    first_s = paths.arrival(beam.below_lip_mm - reach[:, 1] - half)
-    last_s = paths.arrival(beam.below_lip_mm + reach[:, 0] + half)
-    beside = _beside(beam, paths, each, middle_s)
+    """Return the shadows of all parts, in order of arrival.
+
+    A part that bounces may come several times. A part that turns is taken as it lies when its
+    centre of mass is first in the beam, or nearest to it.
+    """
+    around_mm = max(body(part).radius for part in scene.parts) + beam.width_mm / 2
     found = []
-    for k, view in views.items():
-        back, front = float(reach[k, 0]), float(reach[k, 1])
+    for visit in visits(paths, beam.below_lip_mm, around_mm):
+        view = _seen(scene, beam, paths, visit)
+        back, front = view.reach(-1.0, 0.0) * GRID_MM, view.reach(1.0, 0.0) * GRID_MM
         grid = np.arange(-back - GRID_MM, front + 2 * GRID_MM, GRID_MM)
-        opaque = _opaque(beam, view, grid + GRID_MM / 2, float(beside[k]))
+        beside = _beside(beam, paths, visit)
+        opaque = _opaque(beam, view, grid + GRID_MM / 2, beside)
         taken = np.concatenate([[0.0], np.cumsum(opaque[:-1])]) * GRID_MM
-        # A part that waits at the lip touches the beam from its release on.
-        first = paths.lip_s[k] if np.isnan(first_s[k]) else first_s[k]
-        last = paths.still_s[k] if np.isnan(last_s[k]) else last_s[k]
-        found.append(Shadow(k, float(first), float(last), back, front, grid, taken))
-    return sorted(found, key=lambda s: s.start_s)
+        found.append(
+            Shadow(
+                part=visit.part,
+                start_s=visit.start_s,
+                end_s=visit.end_s,
+                moving=visit.moving,
+                back_mm=back,
+                front_mm=front,
+                grid_mm=grid,
+                taken=taken,
+            )
+        )
+    return sorted(found, key=lambda shadow: shadow.start_s)
 
 
-def _seen(scene: Scene, beam: Beam, paths: Paths, k: int, t_s: float) -> Projection:
-    """Return part `k` as the beam sees it: along the camera's axis, or across the fall."""
-    rotation = paths.rotation(k, np.array(t_s))
+def _seen(scene: Scene, beam: Beam, paths: Paths, visit: Visit) -> Projection:
+    """Return a part as the beam sees it: along the camera's axis, or across the fall."""
+    rotation = paths.rotation(visit.part, np.array(visit.nearest_s))
     if beam.sees != "spot":
         rotation = rotation[[0, 2, 1]]
-    return projected(scene.part(k), rotation, 1 / GRID_MM)
+    return projected(scene.part(visit.part), rotation, 1 / GRID_MM)
 
 
-def _beside(beam: Beam, paths: Paths, each: NDArray[np.intp], t_s: Array) -> Array:
-    """Return how far beside each part's centre of mass the beam passes."""
+def _beside(beam: Beam, paths: Paths, visit: Visit) -> float:
+    """Return how far beside the part's centre of mass the beam passes."""
+    moment = np.array(visit.nearest_s)
     if beam.sees == "spot":
-        return beam.across_mm - paths.across(each, t_s)
-    return beam.depth_mm - paths.depth(each, t_s)
+        return beam.across_mm - float(paths.across(visit.part, moment))
+    return beam.depth_mm - float(paths.depth(visit.part, moment))
 
 
 def _opaque(beam: Beam, view: Projection, along_mm: Array, beside_mm: float) -> Array:

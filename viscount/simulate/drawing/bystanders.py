@@ -109,7 +109,7 @@ class Hand:
         tip = outside + inwards * (self.up.columns / 2 - outside)
         beyond = np.minimum(columns - tip, 0.0)
         distance = np.hypot(rows - self.up.along_row(self.intruder.along_px), beyond)
-        return np.clip(half + 0.5 - distance, 0.0, 1.0).astype(np.float32)
+        return _within(half, distance)
 
     def grey(self, t_s: float) -> float:
         """Return its grey."""
@@ -137,7 +137,7 @@ class Insect:
         row = start + done * (goal - start) + waver
         column = -2 * half + done * (self.up.columns + 4 * half)
         distance = np.hypot(rows - row, columns - column - waver / 2)
-        return np.clip(half + 0.5 - distance, 0.0, 1.0).astype(np.float32)
+        return _within(half, distance)
 
     def grey(self, t_s: float) -> float:
         """Return its grey."""
@@ -166,7 +166,7 @@ class Specks:
                 _about(columns, column * self.up.columns, half + 1),
             )
             down, beside = rows[around[0]] - row, columns[:, around[1]] - column * self.up.columns
-            speck = np.clip(half + 0.5 - np.hypot(down, beside), 0.0, 1.0)
+            speck = _within(half, np.hypot(down, beside))
             np.maximum(cover[around], speck, out=cover[around], casting="same_kind")
         return cover
 
@@ -225,6 +225,11 @@ class Signal:
         """Return its grey."""
         lit = np.any((self.lit_s[:, 0] <= t_s) & (t_s < self.lit_s[:, 1]))
         return self.lamp.lit_grey if lit else self.lamp.dark_grey
+
+
+def _within(radius: float, distance: Rows) -> Picture:
+    """Return how much of each pixel is within a radius, by how far it is from the middle."""
+    return np.clip(radius + 0.5 - distance, 0.0, 1.0).astype(np.float32)
 
 
 def _about(places: Rows, middle: float, reach: float) -> slice:

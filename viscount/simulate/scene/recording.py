@@ -28,7 +28,8 @@ class Recording(Model):
     ----------
     wander_percent : standard deviation of each frame interval (a variable frame rate).
     rounded_to_us : times in the file are rounded to this; 0 for as they are (1 us).
-    late_ms : standard deviation of the delay with which times are taken (arrival times).
+    late_ms : times are taken late, at arrival, by the size of a normal value with this standard
+        deviation.
     slowed : times in the file run this many times slower than real time (slow motion).
     codec : h264, ffv1 (pixels kept) or mjpeg (JPEG pictures).
     quality : crf of h264 (lower is better), qscale of mjpeg (2 best, 31 worst).

@@ -5,24 +5,48 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from viscount.simulate.barrier import BeamEdge, write_beam_log
+from viscount.simulate.barrier import BeamEdge, Watched, write_beam_log
 from viscount.simulate.pour import simulate
-from viscount.simulate.scene import Ball, Beam, Belt, Board, Box, Escapement, Lanes, Scene
+from viscount.simulate.scene import (
+    Ball,
+    Beam,
+    Belt,
+    Board,
+    Box,
+    Camera,
+    Escapement,
+    Lanes,
+    Scene,
+)
 
 BEAM = Beam(below_lip_mm=20.0, width_mm=1.0, offset_s=0.5)
 PARTS = 40
 
 
-def pour(board: Board, **beam: object) -> tuple[tuple[BeamEdge, ...], object]:
-    scene = Scene(
+def made(board: Board, **beam: object) -> Scene:
+    return Scene(
         parts=(Box(along_mm=8.0, across_mm=4.0),),
         release=Escapement(count=PARTS, interval_ms=20.0),
         motion=Belt(speed_mm_s=1500.0),
         lead_in_s=0.0,
         beam=BEAM.model_copy(update={"board": board, **beam}),
     )
-    watched = simulate(scene).watched
+
+
+def pour(board: Board, **beam: object) -> tuple[tuple[BeamEdge, ...], object]:
+    watched = simulate(made(board, **beam)).watched
     return watched.edges, watched.board
+
+
+def log_rows(scene: Scene, path: Path) -> tuple[list[list[str]], float]:
+    """Write the scene's log; return its rows and the time of its end mark."""
+    pour = simulate(scene)
+    assert scene.beam is not None
+    write_beam_log(path, scene.beam, pour.watched, pour.end_s)
+    head, *rows, end = path.read_text(encoding="utf-8").splitlines()
+    assert head == "time_s,blocked,seq,boot"
+    assert end.startswith("# end ")
+    return [row.split(",") for row in rows], float(end.removeprefix("# end "))
 
 
 def test_a_plain_board_reports_every_edge() -> None:
@@ -86,10 +110,40 @@ def test_a_clock_of_32_bits_wraps() -> None:
     assert np.all(device < 4294.967296)
 
 
+def test_a_restarted_clock_wraps_too() -> None:
+    board = Board(wraps=True, restarts_ms=(100.0 - 2**32 / 1e3,))
+    device = np.array([e.device_t_ns for e in pour(board)[0]]) * 1e-9
+    (falls,) = np.flatnonzero(np.diff(device) < 0)
+    assert device[falls] > 4294.9
+    assert device[falls + 1] < 0.1
+
+
+def test_a_log_of_a_queue_that_overflowed_tells_how_it_began(tmp_path: Path) -> None:
+    """The first edge of a pulse is lost, so that the first that is left says clear."""
+    board = Board(queue=1, stalls_ms=((0.0, 24.0),))
+    rows, _ = log_rows(made(board), tmp_path / "beam.csv")
+    assert rows[0] == ["0.500000", "0", "0", "0"]
+    assert rows[1][1:] == ["0", "2", "0"]
+
+
+@pytest.mark.parametrize("end_ms", [36.02, 36.1, 36.3])
+def test_no_edge_comes_after_the_end_of_the_log(tmp_path: Path, end_ms: float) -> None:
+    """The clip ends just after an edge that jitters and chatters (at 36 ms)."""
+    board = Board(jitter_us=300.0, bounces=1.0, bounce_us=400.0)
+    camera = Camera(fps=1e3 / end_ms, exposure_us=100.0)
+    for seed in range(8):
+        update = {"seed": seed, "camera": camera, "duration_s": end_ms * 1e-3 * 1.5}
+        rows, end_s = log_rows(made(board).model_copy(update=update), tmp_path / "beam.csv")
+        times = [float(row[0]) for row in rows]
+        assert times == sorted(times)
+        assert times[0] == 0.5
+        assert times[-1] <= end_s == pytest.approx(0.5 + end_ms * 1e-3, abs=1e-6)
+
+
 def test_the_log_tells_boots_and_its_own_end(tmp_path: Path) -> None:
     edges, _ = pour(Board(restarts_ms=(400.0,)))
     beam = BEAM.model_copy(update={"board": Board(restarts_ms=(400.0,))})
-    write_beam_log(tmp_path / "beam.csv", beam, edges, 1.0)
+    write_beam_log(tmp_path / "beam.csv", beam, Watched(edges=edges), 1.0)
     lines = (tmp_path / "beam.csv").read_text(encoding="utf-8").splitlines()
     assert lines[:2] == ["time_s,blocked,seq,boot", "0.500000,0,0,0"]
     assert lines[-1] == "# end 0.600000"

@@ -5,17 +5,24 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from viscount.simulate.barrier import BeamEdge, write_beam_log
+from viscount.simulate.barrier import BeamEdge, Watched, blocked_s, write_beam_log
 from viscount.simulate.demo import M4X12, demo_scene
+from viscount.simulate.physics import Paths, paths
 from viscount.simulate.pour import simulate
 from viscount.simulate.scene import (
+    Ball,
     Beam,
     Belt,
+    Bounce,
     Box,
+    Cycle,
+    Escapement,
     FreeFall,
+    Gate,
     Lanes,
     Part,
     Scene,
+    Stuck,
     Times,
     Turning,
     Washer,
@@ -126,6 +133,14 @@ def test_spot_sees_the_chord_of_a_turned_part() -> None:
     assert [e.t_ns * 1e-6 for e in found] == pytest.approx([head, tail], abs=0.03)
 
 
+def test_a_turning_part_is_taken_as_it_lies_in_the_beam() -> None:
+    """A box of 8 x 4 mm that has turned by 90° when its middle is there shows its 4 mm."""
+    beam = Beam(below_lip_mm=20.0, width_mm=0.05, sees="spot")
+    turning = Turning(spin_deg_s=90.0 / (20.0 / 1500.0))
+    found = spans_ms(edges(Box(along_mm=8.0, across_mm=4.0), beam, turning=turning))
+    assert found == pytest.approx([4.0 / 1.5], abs=0.03)
+
+
 def test_parts_side_by_side_take_no_more_light_than_one() -> None:
     """Two thin washers on edge in two lanes at once stay below the threshold of one."""
     beam = Beam(below_lip_mm=20.0, width_mm=2.5)
@@ -159,7 +174,7 @@ def test_own_clock() -> None:
 def test_beam_log(tmp_path: Path) -> None:
     beam = Beam(below_lip_mm=20.0, width_mm=1.0, offset_s=0.35)
     found = edges(M4X12, beam, (10.0, 60.0))
-    write_beam_log(tmp_path / "beam.csv", beam, found, 0.5)
+    write_beam_log(tmp_path / "beam.csv", beam, Watched(edges=found), 0.5)
     lines = (tmp_path / "beam.csv").read_text(encoding="utf-8").splitlines()
     assert lines[0] == "time_s,blocked,seq,boot"
     assert lines[1] == "0.350000,0,0,0"
@@ -177,8 +192,11 @@ def test_beam_log(tmp_path: Path) -> None:
 
 def test_log_that_begins_in_mid_part(tmp_path: Path) -> None:
     beam = Beam(below_lip_mm=20.0, width_mm=1.0)
-    found = edges(M4X12, beam, (-14.0,))
-    assert [e.blocked for e in found] == [False]
+    release = Times(times_ms=(-14.0,))
+    motion = Belt(speed_mm_s=1500.0)
+    scene = Scene(parts=(M4X12,), release=release, beam=beam, motion=motion, lead_in_s=0.0)
+    found = simulate(scene).watched
+    assert [e.blocked for e in found.edges] == [False]
     write_beam_log(tmp_path / "beam.csv", beam, found, 0.5)
     lines = (tmp_path / "beam.csv").read_text(encoding="utf-8").splitlines()
     assert lines[1] == "0.000000,1,0,0"
@@ -191,3 +209,85 @@ def test_demo_is_one_pulse_a_part() -> None:
     middles = np.array([e.t_ns for e in pour.edges]).reshape(-1, 2).mean(axis=1)
     # A screw's centre of mass is 2 mm or so from the middle of its length.
     assert middles == pytest.approx([p.beam_t_ns for p in pour.truth.parts], abs=5e6)
+
+
+def dropped(**more: object) -> Scene:
+    """A ball of 4 mm that falls from rest at 0 ms, and a beam of no width to speak of."""
+    fields: dict[str, object] = {
+        "parts": (Ball(diameter_mm=4.0),),
+        "release": Escapement(count=1, interval_ms=9.0),
+        "beam": Beam(below_lip_mm=40.0, width_mm=1e-3),
+        "lead_in_s": 0.0,
+        "duration_s": 1.0,
+    }
+    return Scene.model_validate(fields | more)
+
+
+def fall_s(mm: float) -> float:
+    return float(np.sqrt(2 * mm / 9806.65))
+
+
+def test_a_part_that_bounces_back_through_the_beam_comes_three_times() -> None:
+    """Down through 40 mm, at 60 mm up with the same speed, and down again: by symmetry."""
+    scene = dropped(bounce=Bounce(below_lip_mm=60.0, parts=(0,), restitution=1.0))
+    enters, leaves, turns = fall_s(38.0), fall_s(42.0), fall_s(60.0)
+    again = 2 * turns
+    expected = [
+        (enters, leaves),
+        (again - leaves, again - enters),
+        (again + enters, again + leaves),
+    ]
+    assert blocked_s(*_with_paths(scene)) == pytest.approx(np.array(expected), abs=1e-6)
+
+
+def test_a_part_that_turns_back_within_the_beam_comes_twice() -> None:
+    """It bounces with its middle 1 mm above the beam, 2 mm being its radius."""
+    scene = dropped(bounce=Bounce(below_lip_mm=39.0, parts=(0,), restitution=1.0))
+    enters, turns = fall_s(38.0), fall_s(39.0)
+    again = 2 * turns
+    expected = [(enters, again - enters), (again + enters, again + fall_s(42.0))]
+    assert blocked_s(*_with_paths(scene)) == pytest.approx(np.array(expected), abs=1e-6)
+
+
+def test_a_part_that_sticks_in_the_beam_blocks_it_until_it_falls_on() -> None:
+    """With its middle 1 mm above the beam it has 3 mm to fall from rest."""
+    scene = dropped(stuck=(Stuck(part=0, below_lip_mm=39.0, for_ms=300.0),))
+    goes_on = fall_s(39.0) + 0.3
+    expected = [(fall_s(38.0), goes_on + fall_s(3.0))]
+    assert blocked_s(*_with_paths(scene)) == pytest.approx(np.array(expected), abs=1e-6)
+
+
+def test_a_part_that_is_held_in_the_beam_for_good_blocks_it_for_good() -> None:
+    """It lies on the blade with its middle above the beam; the next one lies on it."""
+    gate = Gate(below_lip_mm=41.5, cycles=(Cycle(open_ms=-90.0, shut_ms=-50.0),))
+    two = Escapement(count=2, interval_ms=100.0)
+    found = blocked_s(*_with_paths(dropped(gate=gate, release=two)))
+    assert found == pytest.approx(np.array([[fall_s(38.0), np.inf]]), abs=1e-6)
+
+
+def test_a_part_that_waits_at_the_lip_in_the_beam_blocks_it_from_its_release() -> None:
+    scene = dropped(beam=Beam(below_lip_mm=1.0, width_mm=1e-3))
+    assert blocked_s(*_with_paths(scene)) == pytest.approx(np.array([[0.0, fall_s(3.0)]]), abs=1e-6)
+
+
+def test_a_part_that_comes_again_takes_its_light_once() -> None:
+    """Another part rests near the spot, beside it, while the first comes and comes again."""
+    found = dropped(
+        release=Times(times_ms=(0.0, 0.0)),
+        lanes=Lanes(positions_mm=(0.0, 50.0)),
+        bounce=Bounce(below_lip_mm=60.0, parts=(0,), restitution=1.0),
+        stuck=(Stuck(part=1, below_lip_mm=40.0, for_ms=800.0),),
+        beam=Beam(below_lip_mm=40.0, width_mm=2.0, threshold=0.25, sees="spot", breadth_mm=0.01),
+    )
+    # A quarter of 2 mm is lost 0.5 mm after the first touch, which is 2 mm + 1 mm away.
+    enters, leaves, again = fall_s(37.5), fall_s(42.5), 2 * fall_s(60.0)
+    expected = [
+        (enters, leaves),
+        (again - leaves, again - enters),
+        (again + enters, again + leaves),
+    ]
+    assert blocked_s(*_with_paths(found)) == pytest.approx(np.array(expected), abs=1e-5)
+
+
+def _with_paths(scene: Scene) -> tuple[Scene, Paths]:
+    return scene, paths(scene, 100.0)
