@@ -13,6 +13,10 @@ from viscount.values import Level, Notice
 
 MANY_LONE = 3
 """So many parts seen once only, and more than were followed, make a count invalid."""
+TWICE_SHARE = 0.2
+"""Share of parts that may be seen twice only in a dense stream."""
+NEAREST_SHARE = 0.5
+"""Parts that move by more than this share of their spacing come nearer to where another is."""
 LEFT_OVER, LEFT_OVER_SHARE, LEFT_OVER_AREA = 3, 0.05, 0.3
 """So many sightings, and this share of all, of at least this share of a part's area, may be
 left over before the paths are doubted."""
@@ -45,6 +49,7 @@ def findings(
     surprise : how little the paths were foreseen (see `Linker`); None where that is not known.
     """
     yield from _seen_once(ended, parts, look)
+    yield from _seen_twice(parts, look, prior)
     yield from _unlikely(surprise, ended)
     yield from _left_over(ended, parts, look)
     yield from _borders_of_the_clip(parts, prior)
@@ -60,6 +65,21 @@ def _seen_once(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[
     if lone >= MANY_LONE and lone > sum(len(t.sights) > 1 for t in parts):
         text = f"{lone} parts were seen once only, too rarely to be followed"
         yield Notice(level=Level.INVALID, code=Code.TOO_FEW_SIGHTINGS, text=text)
+
+
+def _seen_twice(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[Notice]:
+    """Doubt links of two sightings in a stream so dense that neighbours would do as well.
+
+    Where the speed is known it says which two belong together.
+    """
+    twice = sum(len(track.sights) == 2 for track in parts)
+    if prior.speed_px_s is not None or twice < MANY_LONE or twice < TWICE_SHARE * len(parts):
+        return
+    arrivals = np.sort([track.when for track in parts])
+    between = float(np.median(np.diff(arrivals)))
+    if look.model.interval_s > NEAREST_SHARE * between:
+        text = f"{twice} of {len(parts)} parts were seen twice only, and move as far as to the next"
+        yield Notice(level=Level.DOUBT, code=Code.TOO_FEW_SIGHTINGS, text=text)
 
 
 def _unlikely(surprise: float | None, ended: list[Track]) -> Iterator[Notice]:

@@ -9,7 +9,14 @@ from statistics import median
 import numpy as np
 
 from viscount.motion.crossing import Crossed, Crossing
-from viscount.motion.parts import LEAST_WHOLE, Usual, is_clump, is_like_a_part
+from viscount.motion.parts import (
+    LEAST_WHOLE,
+    Usual,
+    is_clump,
+    is_echo,
+    is_like_a_part,
+    is_patchy,
+)
 from viscount.motion.track import Track
 from viscount.values import Basis, Direction, Passage
 
@@ -25,6 +32,8 @@ UNSURE = 0.3
 """Added where the part was never seen on one side although it ought to have been."""
 UNLEARNED = 0.06
 """Added where the clip did not teach how fast parts move."""
+SHORT, UNLIKE = 4, 4.0
+"""Fewer sightings than this may be linked by chance, where one region is so many times another."""
 LOST = 0.3
 """Doubt of a track that broke off or appeared in plain view on its way to or from the line."""
 TWIN_SHARE = 0.5
@@ -54,6 +63,38 @@ def _twins(one: Crossed, other: Crossed) -> bool:
         return False
     frames = {sight.frame for sight in one.track.sights}
     return frames.isdisjoint(sight.frame for sight in other.track.sights)
+
+
+def without_echoes(tracks: list[Crossed], look: Usual) -> list[Crossed]:
+    """Return the tracks without those that only echo what another track follows.
+
+    A region that two tracks share and that is as large as one part belongs to one of them. Where
+    no other track is counted there, it belongs to this one, however little it has of its own, if
+    it was followed all the way.
+    """
+    own = [one for one in tracks if not is_echo(one.track, look)]
+    kept: list[Crossed] = []
+    for one in tracks:
+        if is_echo(one.track, look):
+            shared = any(_shares(one.track, other.track) for other in [*own, *kept])
+            if not shared and not is_patchy(one.track):
+                kept.append(one)
+    return own + kept
+
+
+def _shares(echo: Track, other: Track) -> bool:
+    """Whether most of what the echo shares is where the other track is at the time."""
+    reach = TWIN_SHARE * max(other.length, echo.length)
+    places = {sight.frame: sight for sight in other.sights}
+    shared = [sight for sight in echo.sights if not sight.alone]
+    there = [
+        sight
+        for sight in shared
+        if sight.frame in places
+        and abs(places[sight.frame].y - sight.y) < reach
+        and abs(places[sight.frame].x - sight.x) < reach
+    ]
+    return 2 * len(there) > len(shared)
 
 
 def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
@@ -139,11 +180,17 @@ def _doubt(track: Track, crossed: Crossing, look: Usual) -> float:
     doubt += BY_BORDER if crossed.basis is Basis.EXTRAPOLATED else 0.0
     doubt += 0.0 if crossed.alone else NOT_ALONE
     doubt += 0.0 if crossed.sure else UNSURE
-    if len(track.sights) == 1:
+    if len(track.sights) == 1 or _unlike_itself(track):
         doubt += UNSURE
     if not look.model.learned:
         doubt += UNLEARNED
     return min(doubt, 0.9)
+
+
+def _unlike_itself(track: Track) -> bool:
+    """Whether a short track links regions of which one is far smaller than the other."""
+    areas = [sight.area for sight in track.whole]
+    return len(track.sights) < SHORT and len(areas) > 1 and UNLIKE * min(areas) < max(areas)
 
 
 def _doubt_of_none(track: Track, look: Usual) -> float:

@@ -106,7 +106,7 @@ def is_clump(track: Track, look: Usual) -> bool:
 
 def is_part(track: Track, look: Usual) -> bool:
     """Whether the track is a part on its way, by size, extent and motion."""
-    if is_speck(track, look) or is_echo(track, look):
+    if is_speck(track, look):
         return False
     if len(track.sights) == 1:
         # It must have come and gone between two frames; the frame that shows it gone is one.
@@ -116,7 +116,7 @@ def is_part(track: Track, look: Usual) -> bool:
         return False
     if track.born == "midway" and _span(track) < LEAST_SPAN * look.view:
         return False
-    if track.born == "midway" and (_jumps(track) or _patchy(track)):
+    if track.born == "midway" and (_jumps(track) or is_patchy(track)):
         return False
     if track.born in ("midway", "beside", "side") and _rough(track):
         return False
@@ -126,10 +126,10 @@ def is_part(track: Track, look: Usual) -> bool:
 
 
 def is_echo(track: Track, look: Usual) -> bool:
-    """Whether the track only follows what is another part's, and has next to nothing of its own.
+    """Whether the track has next to nothing of its own: it may be an echo of another part's.
 
     It began with a sliver at the border, and from then on was thought to share regions that are
-    no larger than one part.
+    no larger than one part. Whose they are is for whoever sees all tracks to say.
     """
     if track.whole or look.area is None:
         return False
@@ -191,7 +191,7 @@ def _rough(track: Track) -> bool:
     return rough > ROUGH_SHARE and float(np.median(np.abs(steps))) > ROUGH_PX
 
 
-def _patchy(track: Track) -> bool:
+def is_patchy(track: Track) -> bool:
     """Whether a track has too many holes for a part in plain view."""
     frames = track.sights[-1].frame - track.sights[0].frame + 1
     return len(track.sights) < LEAST_SEEN * frames

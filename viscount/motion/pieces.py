@@ -33,8 +33,8 @@ class Pair:
 
 def rigid_pairs(tracks: list[Track]) -> list[Pair]:
     """Return the pairs of close neighbours along the fall that keep their distance throughout."""
-    moving = sorted((t for t in tracks if len(t.whole) >= 2), key=_when)
-    steps = np.diff([_when(track) for track in moving])
+    moving = sorted((t for t in tracks if len(t.whole) >= 2), key=lambda track: track.when)
+    steps = np.diff([track.when for track in moving])
     found = []
     for place, (earlier, later) in enumerate(pairwise(moving)):
         around = np.concatenate([steps[max(place - 1, 0) : place], steps[place + 1 : place + 2]])
@@ -63,12 +63,6 @@ def single_length(tracks: list[Track], pairs: list[Pair]) -> float | None:
     paired = {id(one) for pair in pairs for one in (pair.upper, pair.lower)}
     alone = [t.length for t in tracks if id(t) not in paired and len(t.whole) >= 2]
     return float(np.median(alone)) if len(alone) >= 3 else None
-
-
-def _when(track: Track) -> float:
-    """Return about when the track is at the line, for ordering."""
-    speed = max(track.along.speed, 1e-6)
-    return track.t_s - track.along.place / speed
 
 
 def _rigid(*, upper: Track, lower: Track) -> Pair | None:

@@ -109,6 +109,11 @@ class Track:
             self.area = max(self.area, sight.area)
 
     @property
+    def when(self) -> float:
+        """About when it is at the line, in s, for ordering."""
+        return self.t_s - self.along.place / max(self.along.speed, 1e-6)
+
+    @property
     def whole(self) -> list[Sight]:
         """The sightings that show the part whole and alone."""
         return [sight for sight in self.sights if sight.whole and sight.alone]

@@ -182,6 +182,7 @@ class Tracker:
         self._note(ended, moving, look)
         parts = self._whole_parts(moving)
         whole = judging.without_twins([paths[id(track)] for track in parts])
+        whole = judging.without_echoes(whole, look)
         found = [p for one in whole for p in judging.passages(one, look, self._origin_ns)]
         taken = {id(track) for track in moving}
         others = [paths[id(track)] for track in ended if id(track) not in taken]

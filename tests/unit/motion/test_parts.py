@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import pytest
 
+from viscount.motion.crossing import Crossed
+from viscount.motion.judging import without_echoes
 from viscount.motion.parts import Usual, is_echo
 from viscount.motion.speed import SpeedModel
 from viscount.motion.track import Axis, Sight, Track
@@ -68,3 +70,41 @@ def test_what_was_once_seen_by_itself_is_no_echo(look: Usual) -> None:
 
 def test_without_a_usual_size_nothing_is_said(look: Usual) -> None:
     assert not is_echo(track(SLIVER, *ANOTHERS), replace(look, area=None))
+
+
+def echoes(look: Usual, *tracks: Track) -> list[Track]:
+    crossed = [Crossed(track=one, crossings=[]) for one in tracks]
+    return [one.track for one in without_echoes(crossed, look)]
+
+
+def owner() -> Track:
+    """Another part's track, in the very regions that the echo shares."""
+    made = track(*[replace(s, alone=k > 2) for k, s in enumerate(ANOTHERS)])
+    made.length = 20.0
+    return made
+
+
+def test_an_echo_of_a_counted_part_is_left_out(look: Usual) -> None:
+    part, echo = owner(), track(SLIVER, *ANOTHERS)
+    assert echoes(look, echo, part) == [part]
+
+
+def test_a_part_whose_regions_no_other_counted_track_follows_stays(look: Usual) -> None:
+    """What shared them was a stub at the border that came to nothing."""
+    echo = track(SLIVER, *ANOTHERS)
+    elsewhere = owner()
+    elsewhere.sights = [replace(s, y=s.y + 90.0) for s in elsewhere.sights]
+    assert echoes(look, echo) == [echo]
+    assert echoes(look, echo, elsewhere) == [elsewhere, echo]
+
+
+def test_an_echo_that_was_hardly_followed_is_left_out(look: Usual) -> None:
+    late = sight(22, 720.0, whole=False, alone=False)
+    assert echoes(look, track(SLIVER, late)) == []
+
+
+def test_of_two_echoes_of_one_region_one_stays(look: Usual) -> None:
+    first, second = track(SLIVER, *ANOTHERS), track(SLIVER, *ANOTHERS)
+    for one in (first, second):
+        one.length = 20.0
+    assert len(echoes(look, first, second)) == 1
