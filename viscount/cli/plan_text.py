@@ -33,6 +33,7 @@ def as_json_text(found: Planned) -> str:
             for need in answer.needs
         ],
         "missing": list(found.missing),
+        "notes": list(found.notes),
     }
     return json.dumps(plain, allow_nan=False) + "\n"
 
@@ -50,6 +51,8 @@ def as_text(found: Planned) -> str:
     pieces += [Text(), _needs(answer.needs)]
     if found.missing:
         pieces += [Text(), Text("Not known: " + "; ".join(found.missing))]
+    for note in found.notes:
+        pieces += [Text(), Text(f"Note: {note}")]
     return rendered(*pieces)
 
 
@@ -82,7 +85,7 @@ def _heights(found: Planned) -> Table:
             _said(row.speed_mm_s * 1e-3, 3),
             _said(row.interval_s * 1e3, 2),
             _said(row.spacing_mm, 1),
-            _said(row.gap_s * 1e3, 2),
+            _ms(row.gap_s),
             _said(row.gap_mm, 1),
         )
         before = row.pair

@@ -1,5 +1,6 @@
 """From options and files to what `viscount.plan` works on."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -83,11 +84,12 @@ class Given:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Planned:
-    """The answer, what it was worked out from, and what was missing for more."""
+    """The answer, what it was worked out from, what was missing for more, and what to mind."""
 
     given: Given
     answer: Answer
     missing: tuple[str, ...]
+    notes: tuple[str, ...]
 
 
 def planned(given: Given, *, outlet: Path | None, part: Path | None) -> Planned:
@@ -122,7 +124,27 @@ def planned(given: Given, *, outlet: Path | None, part: Path | None) -> Planned:
         gate=_gate(known),
     )
     missing = [text for name, text in _MISSING.items() if known.get(name) is None]
-    return Planned(given=known, answer=found, missing=(*missing, *_no_cut(known, found)))
+    return Planned(
+        given=known,
+        answer=found,
+        missing=(*missing, *_no_cut(known, found)),
+        notes=tuple(_notes(known)),
+    )
+
+
+def _notes(known: Given) -> Iterator[str]:
+    if known.beam_mm is not None and known.beam_threshold_percent is None:
+        yield (
+            f"the beam is taken to switch when {_THRESHOLD_PERCENT:g} % of its light is lost; "
+            "--beam-threshold-percent says otherwise"
+        )
+    length, pitch = known.length_mm, known.pitch_mm
+    if known.count is not None and length and pitch and length > pitch:
+        yield (
+            f"parts of {length:g} mm along the fall in a column with a pitch of {pitch:g} mm lie "
+            "in one another, and can hardly be told apart until the fall has drawn them out: is the "
+            "length their size along the fall, as they leave?"
+        )
 
 
 def _stream(known: Given, given: Given) -> Magazine | Steady:
@@ -246,7 +268,6 @@ def _with_files(given: Given, outlet_file: Path | None, part_file: Path | None) 
     outlet = load_outlet(outlet_file) if outlet_file else Outlet()
     part = load_part(part_file) if part_file else outlet.part
     said = {**from_outlet(outlet), **(from_part(part) if part else {})}
-    said |= {"beam_threshold_percent": _THRESHOLD_PERCENT}
     own = {name: given.get(name) for name in Given.__dataclass_fields__}
     filled = {
         name: said.get(name) if value is None else value

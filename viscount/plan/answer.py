@@ -176,7 +176,7 @@ def _line_needs(drop: Drop, shot: Shot, pairs: list[Pair], rows: list[HeightRow]
     nearest = gap = line_time = None
     if rows:
         nearest = 1.0 / (NEAREST_STEP * min(row.interval_s for row in rows))
-        gap = max(min(row.gap_s for row in rows), 0.0)
+        gap = max(min(row.gap_s or 0.0 for row in rows), 0.0)
         fastest = max(drop.speed_mm_s(pair.second_mm_s, rows[0].below_lip_mm) for pair in pairs)
         if shot.scale_px_per_mm and fastest:
             line_time = READOUT_RATIO / (fastest * shot.scale_px_per_mm)
@@ -231,7 +231,7 @@ def _beam_needs(
 def _gate_needs(rows: list[HeightRow], cuts: list[Cut], gate: Gate | None) -> list[Need]:
     if not rows:
         return []
-    gap = max(min([row.gap_s for row in rows] + [one.gap_s for one in cuts]), 0.0)
+    gap = max(min([row.gap_s or 0.0 for row in rows] + [one.gap_s for one in cuts]), 0.0)
     return [
         Need(
             name="gate_stroke",

@@ -81,7 +81,7 @@ class HeightRow:
     place : "lip", "line", "beam" or "blade". below_lip_mm : where that is.
     speed_mm_s : the mean of the two parts', there.
     interval_s, spacing_mm : from centre to centre. gap_s, gap_mm : from tail to head; negative
-        where more parts are asked for than have room.
+        where more parts are asked for than have room. gap_s is None where they are at rest.
     """
 
     pair: str
@@ -90,7 +90,7 @@ class HeightRow:
     speed_mm_s: float
     interval_s: float
     spacing_mm: float
-    gap_s: float
+    gap_s: float | None
     gap_mm: float
 
 
@@ -122,7 +122,7 @@ class Drop:
             speed_mm_s=speed,
             interval_s=interval,
             spacing_mm=speed * interval,
-            gap_s=interval - length_mm / speed if speed else 0.0,
+            gap_s=interval - length_mm / speed if speed else None,
             gap_mm=speed * interval - length_mm,
         )
 

@@ -195,3 +195,17 @@ def test_a_slide_needs_its_acceleration(tmp_path: Path) -> None:
     answer = call("plan", "--outlet", file, "--interval-ms", 9, "--length-mm", 3)
     assert answer.status == 2
     assert "motion.acceleration_mm_s2" in answer.err
+
+
+def test_what_is_taken_for_granted_is_noted_and_not_called_given(outlet: Path) -> None:
+    found = json.loads(call("plan", "--outlet", outlet, *COLUMN, "--json").out)
+    assert found["given"]["beam_threshold_percent"] is None
+    assert any("50 % of its light" in note for note in found["notes"])
+    said = call("plan", "--outlet", outlet, *COLUMN, "--beam-threshold-percent", 40, "--json")
+    assert json.loads(said.out)["notes"] == []
+
+
+def test_parts_longer_than_their_pitch_are_noted(outlet: Path) -> None:
+    answer = call("plan", "--outlet", outlet, *COLUMN, "--length-mm", 11)
+    assert answer.status == 0
+    assert "11 mm along the fall in a column with a pitch of 5.5 mm" in " ".join(answer.out.split())

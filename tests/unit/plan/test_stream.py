@@ -97,5 +97,5 @@ def test_pairs_of_small_columns() -> None:
 def test_at_rest_on_a_belt_that_stands_nothing_divides_by_zero() -> None:
     pair = Pair(label="any", interval_s=0.01, first_mm_s=0.0, second_mm_s=0.0)
     row = Drop().row(pair, "lip", 0.0, 5.0)
-    assert (row.speed_mm_s, row.gap_s, row.gap_mm) == (0.0, 0.0, -5.0)
+    assert (row.speed_mm_s, row.gap_s, row.gap_mm) == (0.0, None, -5.0)
     assert math.isfinite(row.interval_s)
