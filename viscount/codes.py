@@ -235,6 +235,12 @@ class Code(Enum):
         "the file's own clock is taken for real time",
         "set camera.capture_fps in the outlet file where the clip is slow motion",
     )
+    READOUT_ASSUMED = (
+        "readout_assumed",
+        "no readout was given; each picture is taken as exposed at one moment. With a rolling "
+        "shutter times are off by up to the whole readout, 10 to 30 ms in cheap cameras",
+        "set camera.readout and camera.line_time_us in the outlet file",
+    )
     SPEED_LEARNED = (
         "speed_learned",
         "the speed at the line was learned from the clip",

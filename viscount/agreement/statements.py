@@ -37,6 +37,8 @@ def assumptions(
         made.append(_assumed(Code.MOTION_ASSUMED))
     if camera.capture_fps is None:
         made.append(_assumed(Code.CLOCK_ASSUMED, rate_hz, "Hz"))
+    if camera.readout is None:
+        made.append(_assumed(Code.READOUT_ASSUMED))
     if speed_px_s is not None:
         made.append(_assumed(Code.SPEED_LEARNED, speed_px_s, "px/s"))
     if acceleration_px_s2 is not None and motion.kind is not MotionKind.BELT:
