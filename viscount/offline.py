@@ -1,12 +1,9 @@
 """The offline run: a recording in, a tally out."""
 
-import hashlib
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import islice
 from pathlib import Path
-from typing import Protocol
 
 import numpy as np
 
@@ -14,20 +11,27 @@ from viscount._version import __version__
 from viscount.agreement import statements
 from viscount.agreement.result import CONFIDENCE, pours_of, result
 from viscount.codes import Code
+from viscount.devices.cameras.clocked import Clocked
 from viscount.devices.cameras.playback import PlaybackCamera
 from viscount.devices.cameras.source import open_source
 from viscount.devices.cameras.stills import StillsCamera
-from viscount.errors import DetectorFailedError, OutletError, SourceError, UsageError
+from viscount.devices.cameras.watcher import Watcher
+from viscount.errors import DetectorFailedError, OutletError, UsageError
 from viscount.hooks.loading import load_plugins
 from viscount.hooks.registry import Registry
-from viscount.measure.frame_clock import FrameClock, fit_frame_clock
 from viscount.measure.slowness import slowness
 from viscount.measure.spacing import spacing_at_line
-from viscount.measure.time_step import time_step_ns
 from viscount.motion.prior import geometry_of, motion_prior
-from viscount.outlet import MotionKind, Outlet, Part, load_outlet, load_part, outlet_with
+from viscount.outlet import (
+    MotionKind,
+    Outlet,
+    Part,
+    in_file,
+    marked_outlet,
+    marked_part,
+    outlet_with,
+)
 from viscount.pipeline import PRIMING_FRAMES, Pipeline
-from viscount.seams import View
 from viscount.tally import (
     Assumption,
     CameraTally,
@@ -38,22 +42,9 @@ from viscount.tally import (
     Reason,
     Tally,
 )
-from viscount.values import Direction, Frame, Level, Notice, Passage, Status
+from viscount.values import Direction, Level, Notice, Passage, Status
 
-DEFAULT_DETECTOR = "difference"
 DEFAULT_QUIET_S = 1.0
-
-
-class Watcher(Protocol):
-    """Looks at a run's frames as they are counted; must not keep or write their pixels."""
-
-    def start(self, outlet: Outlet, line_px: float, frames: int | None) -> None:
-        """Hear what is counted, where the line is, and how many frames there are, if known."""
-        ...
-
-    def frame(self, frame: Frame) -> None:
-        """Look at one frame."""
-        ...
 
 
 def count(
@@ -98,9 +89,9 @@ def count(
         raise UsageError(f"a quiet time of {quiet_s:g} s", allowed="more than 0 s")
     if expected is not None and expected < 0:
         raise UsageError(f"an expected count of {expected}", allowed="0 or more")
-    outlet, outlet_mark = _outlet_of(outlet)
+    outlet, outlet_mark = marked_outlet(outlet)
     outlet, given = outlet_with(outlet, settings)
-    part, part_mark = _part_of(part)
+    part, part_mark = marked_part(part)
     if part is not None:
         outlet = outlet.model_copy(update={"part": part})
     run = _Run(outlet, outlet_mark, quiet_s, registry or load_plugins(), watcher)
@@ -131,20 +122,17 @@ class _Run:
 
     def through(self, camera: PlaybackCamera | StillsCamera) -> list[Passage]:
         """Feed the whole recording; return the passages in order of time."""
-        frames = self._timed(camera)
-        opening = list(islice(frames, PRIMING_FRAMES))
-        if not opening:
-            raise SourceError("no picture could be decoded", where=str(camera.path))
+        clocked = Clocked(camera)
+        self._clock = clocked.clock
+        opening, frames = clocked.opened(PRIMING_FRAMES)
         self._pipeline = self._made(*opening[0].pixels.shape)
         self._first_ns = opening[0].t_ns
         self._pipeline.prime(opening)
         if self._watcher is not None:
-            clock, stated = self._clock, camera.report().header.frames
-            known = stated if clock is None else clock.raw_ns.size
-            self._watcher.start(self._outlet, self.geometry.line_px, known)
+            self._watcher.start(self._outlet, self.geometry.line_px, clocked.known_frames)
         passages: list[Passage] = []
         try:
-            for frame in _chained(opening, frames):
+            for frame in frames:
                 passages += self._pipeline.feed(frame)
                 self._last_ns = frame.t_ns
                 if self._watcher is not None:
@@ -245,30 +233,14 @@ class _Run:
         )
 
     def _made(self, height: int, width: int) -> Pipeline:
-        where = self._mark.name if self._mark is not None else ""
         try:
             self.geometry = geometry_of(self._outlet, height, width)
         except OutletError as error:
-            raise _in_file(error, where) from error
-        detector = self._registry.make_detector(
-            self._outlet.detector.name or DEFAULT_DETECTOR,
-            self._outlet.detector.options or {},
-            View(falls=self._outlet.falls),
-            where=where,
-        )
+            raise in_file(error, self._mark) from error
+        where = self._mark.name if self._mark is not None else ""
+        detector = self._registry.detector_for(self._outlet, where=where)
         prior = motion_prior(self._outlet, self.geometry)
         return Pipeline(detector, self.geometry, prior, quiet_ns=self._quiet_ns)
-
-    def _timed(self, camera: PlaybackCamera | StillsCamera) -> Iterator[Frame]:
-        """Yield the frames under the times of the fitted clock."""
-        self._clock: FrameClock | None = None
-        if isinstance(camera, PlaybackCamera) and (times := camera.times_ns()) is not None:
-            self._clock = fit_frame_clock(times, time_step_ns(times, camera.tick_ns))
-        for frame in camera.frames():
-            if self._clock is not None and self._clock.steady:
-                yield replace(frame, t_ns=self._clock.at(frame.t_ns))
-            else:
-                yield frame
 
     def _with_clock_sigma(self, passages: list[Passage]) -> list[Passage]:
         if self._clock is None:
@@ -297,35 +269,3 @@ class _Run:
 
     def _seconds(self, t_ns: int) -> float:
         return (t_ns - self._first_ns) * 1e-9
-
-
-def _chained(opening: list[Frame], rest: Iterator[Frame]) -> Iterator[Frame]:
-    """Yield the opening, letting go of each frame, then the rest."""
-    opening.reverse()
-    while opening:
-        yield opening.pop()
-    yield from rest
-
-
-def _outlet_of(outlet: str | Path | Outlet | None) -> tuple[Outlet, FileMark | None]:
-    if outlet is None:
-        return Outlet(), None
-    if isinstance(outlet, Outlet):
-        return outlet, None
-    return load_outlet(outlet), _mark(outlet)
-
-
-def _part_of(part: str | Path | Part | None) -> tuple[Part | None, FileMark | None]:
-    if part is None or isinstance(part, Part):
-        return part, None
-    return load_part(part), _mark(part)
-
-
-def _mark(path: str | Path) -> FileMark:
-    data = Path(path).read_bytes()
-    return FileMark(name=str(path), sha256=hashlib.sha256(data).hexdigest())
-
-
-def _in_file(error: OutletError, file: str) -> OutletError:
-    place = f"{file}: {error.where}" if file else error.where
-    return OutletError(error.found, where=place, allowed=error.allowed, remedy=error.remedy)

@@ -1,11 +1,8 @@
 """The look at a recording: clip in, findings out."""
 
-import hashlib
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
-from itertools import chain, islice
+from itertools import chain
 from pathlib import Path
-from typing import Protocol
 
 from viscount._version import __version__
 from viscount.checking.causes import parted
@@ -28,37 +25,31 @@ from viscount.checking.repeats import Repeats
 from viscount.checking.scenery import Scenery
 from viscount.checking.witness import Witness
 from viscount.codes import Code
+from viscount.devices.cameras.clocked import Clocked
 from viscount.devices.cameras.playback import PlaybackCamera
 from viscount.devices.cameras.source import open_source
 from viscount.devices.cameras.stills import StillsCamera
-from viscount.errors import DetectorFailedError, OutletError, SourceError
+from viscount.devices.cameras.watcher import Watcher
+from viscount.errors import DetectorFailedError, OutletError
 from viscount.hooks.loading import load_plugins
 from viscount.hooks.registry import Registry
-from viscount.measure.frame_clock import FrameClock, fit_frame_clock
+from viscount.measure.frame_clock import FrameClock
 from viscount.measure.slowness import slowness
-from viscount.measure.time_step import time_step_ns
 from viscount.motion.prior import geometry_of, motion_prior
-from viscount.outlet import MotionKind, Outlet, Readout, lamp_in_picture, load_outlet, outlet_with
+from viscount.outlet import (
+    MotionKind,
+    Outlet,
+    Readout,
+    in_file,
+    lamp_in_picture,
+    marked_outlet,
+    outlet_with,
+)
 from viscount.pipeline import PRIMING_FRAMES, Pipeline
-from viscount.seams import View
 from viscount.tally import FileMark
 from viscount.values import Frame, Level, Notice, Passage
 
-DEFAULT_DETECTOR = "difference"
-
 _OF_PATHS = frozenset({Code.PATHS_UNLIKELY, Code.SIGHTINGS_LEFT_OVER, Code.SPEED_AMBIGUOUS})
-
-
-class Onlooker(Protocol):
-    """Hears how far a look at a recording has come."""
-
-    def start(self, outlet: Outlet, line_px: float, frames: int | None) -> None:
-        """Hear where the line is, and how many frames there are, if known."""
-        ...
-
-    def frame(self, frame: Frame) -> None:
-        """Hear that a frame has been looked at."""
-        ...
 
 
 def check(
@@ -67,7 +58,7 @@ def check(
     outlet: str | Path | Outlet | None = None,
     settings: Sequence[str] = (),
     registry: Registry | None = None,
-    onlooker: Onlooker | None = None,
+    watcher: Watcher | None = None,
     threads: int | None = None,
 ) -> Examined:
     """Look at a recording for what would spoil a count.
@@ -80,19 +71,16 @@ def check(
     outlet : outlet file or loaded outlet.
     settings : ``key=value`` texts that stand over the outlet file.
     registry : loaded plugins; None loads those that are installed.
-    onlooker : hears of each frame.
+    watcher : is shown each frame.
     threads : decoder threads; None leaves the choice to the decoder.
 
     Raises
     ------
     viscount.errors.ViscountError : for input that cannot be read or does not fit.
     """
-    mark = None
-    if outlet is not None and not isinstance(outlet, Outlet):
-        path, outlet = Path(outlet), load_outlet(outlet)
-        mark = FileMark(name=str(path), sha256=hashlib.sha256(path.read_bytes()).hexdigest())
-    chosen, _ = outlet_with(outlet or Outlet(), settings)
-    look = _Look(chosen, mark, registry or load_plugins(), onlooker)
+    loaded, mark = marked_outlet(outlet)
+    chosen, _ = outlet_with(loaded, settings)
+    look = _Look(chosen, mark, registry or load_plugins(), watcher)
     with open_source(source, capture_fps=chosen.camera.capture_fps, threads=threads) as camera:
         look.through(camera)
         return look.examined(camera)
@@ -106,12 +94,12 @@ class _Look:
         outlet: Outlet,
         mark: FileMark | None,
         registry: Registry,
-        onlooker: Onlooker | None,
+        watcher: Watcher | None,
     ) -> None:
         self._outlet = outlet
         self._mark = mark
         self._registry = registry
-        self._onlooker = onlooker
+        self._watcher = watcher
         self._clock: FrameClock | None = None
         self._passages: list[Passage] = []
         self._notices: list[Notice] = []
@@ -119,21 +107,15 @@ class _Look:
 
     def through(self, camera: PlaybackCamera | StillsCamera) -> None:
         """Look at the whole recording."""
-        frames = self._timed(camera)
-        opening = list(islice(frames, PRIMING_FRAMES))
-        if not opening:
-            raise SourceError("no picture could be decoded", where=str(camera.path))
+        clocked = Clocked(camera)
+        self._clock = clocked.clock
+        opening, frames = clocked.opened(PRIMING_FRAMES)
         self._first_ns = opening[0].t_ns
         self._prepare(opening)
-        if self._onlooker is not None:
-            known = (
-                camera.report().header.frames if self._clock is None else self._clock.raw_ns.size
-            )
-            self._onlooker.start(self._outlet, self._geometry.line_px, known)
-        begun = iter(opening)
-        del opening
+        if self._watcher is not None:
+            self._watcher.start(self._outlet, self._geometry.line_px, clocked.known_frames)
         try:
-            for frame in chain(begun, frames):
+            for frame in frames:
                 self._add(frame)
         except DetectorFailedError as error:
             self._notices.append(
@@ -144,20 +126,12 @@ class _Look:
         self._notices += self._pipeline.notices
 
     def _prepare(self, opening: list[Frame]) -> None:
-        where = self._mark.name if self._mark is not None else ""
         try:
             self._geometry = geometry_of(self._outlet, *opening[0].pixels.shape)
         except OutletError as error:
-            place = f"{where}: {error.where}" if where else error.where
-            raise OutletError(
-                error.found, where=place, allowed=error.allowed, remedy=error.remedy
-            ) from error
-        detector = self._registry.make_detector(
-            self._outlet.detector.name or DEFAULT_DETECTOR,
-            self._outlet.detector.options or {},
-            View(falls=self._outlet.falls),
-            where=where,
-        )
+            raise in_file(error, self._mark) from error
+        where = self._mark.name if self._mark is not None else ""
+        detector = self._registry.detector_for(self._outlet, where=where)
         self._prior = motion_prior(self._outlet, self._geometry)
         self._witness = Witness(detector)
         self._pipeline = Pipeline(self._witness, self._geometry, self._prior)
@@ -177,18 +151,8 @@ class _Look:
             light = self._scenery.add(cut)
             self._regions.add(cut, seen, light)
             self._repeats.add(cut, seen)
-        if self._onlooker is not None:
-            self._onlooker.frame(frame)
-
-    def _timed(self, camera: PlaybackCamera | StillsCamera) -> Iterator[Frame]:
-        """Yield the frames under the times of the fitted clock."""
-        if isinstance(camera, PlaybackCamera) and (times := camera.times_ns()) is not None:
-            self._clock = fit_frame_clock(times, time_step_ns(times, camera.tick_ns))
-        for frame in camera.frames():
-            if self._clock is not None and self._clock.steady:
-                yield replace(frame, t_ns=self._clock.at(frame.t_ns))
-            else:
-                yield frame
+        if self._watcher is not None:
+            self._watcher.frame(frame)
 
     def examined(self, camera: PlaybackCamera | StillsCamera) -> Examined:
         """Return what the look comes to."""

@@ -28,7 +28,7 @@ def checked(
         if shows_progress and sys.stderr.isatty():
             progress = stack.enter_context(Progress(source.name))
         stack.enter_context(contextlib.redirect_stdout(sys.stderr))
-        examined = check(source, outlet=outlet, settings=settings, onlooker=progress)
+        examined = check(source, outlet=outlet, settings=settings, watcher=progress)
     _log.info("%d frames: %s", examined.clock.read, examined.summary)
     return examined
 

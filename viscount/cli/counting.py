@@ -8,8 +8,8 @@ from pathlib import Path
 
 from viscount.cli.progress import Progress, Together
 from viscount.clock import SystemClock
+from viscount.devices.cameras.watcher import Watcher
 from viscount.errors import UsageError
-from viscount.offline import Watcher
 from viscount.offline import count as offline_count
 from viscount.report.strip import LineStrip
 from viscount.tally import Tally

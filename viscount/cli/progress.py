@@ -11,7 +11,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemaini
 from rich.progress import Progress as Bar
 
 from viscount.cli.screen import shown
-from viscount.offline import Watcher
+from viscount.devices.cameras.watcher import Watcher
 from viscount.outlet import Outlet
 from viscount.values import Frame
 

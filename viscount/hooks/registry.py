@@ -10,7 +10,10 @@ from typing import Any
 from viscount.errors import PluginError, ViscountError
 from viscount.hooks.options import checked_options
 from viscount.hooks.refusal import Refusal, nearest, said
+from viscount.outlet import Outlet
 from viscount.seams import Detector, Entry, View
+
+DEFAULT_DETECTOR = "difference"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +88,14 @@ class Registry:
             for one in self.refused
         ]
         return (*usable, *refused)
+
+    def detector_for(self, outlet: Outlet, *, where: str) -> Detector:
+        """Return the detector that an outlet asks for; raises as `make_detector` does."""
+        asked = outlet.detector
+        view = View(falls=outlet.falls)
+        return self.make_detector(
+            asked.name or DEFAULT_DETECTOR, asked.options or {}, view, where=where
+        )
 
     def make_detector(
         self, name: str, options: Mapping[str, Any], view: View, *, where: str

@@ -8,6 +8,7 @@ from viscount.outlet.loading import (
     load_part,
     outlet_with,
 )
+from viscount.outlet.marks import in_file, marked_outlet, marked_part
 from viscount.outlet.part import Part, Shape
 from viscount.outlet.picture import lamp_in_picture, line_in_picture, region_in_picture
 from viscount.outlet.settings import (
@@ -39,11 +40,14 @@ __all__ = [
     "ViewSettings",
     "as_yaml",
     "given_keys",
+    "in_file",
     "json_schema",
     "lamp_in_picture",
     "line_in_picture",
     "load_outlet",
     "load_part",
+    "marked_outlet",
+    "marked_part",
     "outlet_template",
     "outlet_with",
     "region_in_picture",
