@@ -159,8 +159,8 @@ def test_a_silhouette_is_the_shadow_of_the_solid(shape: str, tilted: bool) -> No
         hit = np.zeros((300, 200), dtype=bool)
         hit[np.rint(rows).astype(int), np.rint(columns).astype(int)] = True
         drawn = cover(made.studio.noiseless(time))
-        # No point is seen where nothing is drawn (where an edge lies askew in a pixel the share
-        # may be 0 for a corner that is covered), and no covered pixel is without one.
+        # No point is seen where nothing is drawn (of a corner that ends in a pixel the share
+        # may be 0 though it is covered), and no covered pixel is without one.
         assert ndimage.binary_dilation(drawn > 0.02)[hit].all()
         assert (hit & (drawn < 0.02)).sum() < 0.03 * hit.sum()
         assert hit[drawn > 0.999].mean() > 0.97

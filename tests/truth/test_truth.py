@@ -33,8 +33,7 @@ def test_a_picture_taken_at_the_crossing_has_its_centroid_on_the_line(name: str)
         dark = made.scene.camera.background_grey - made.studio.part_alone(time, k).astype(float)
         rows = np.arange(up.rows)
         centroid = (dark.sum(axis=1) * rows).sum() / dark.sum()
-        # Where an edge lies askew, a pixel's share is right on average only.
-        assert centroid == pytest.approx(up.along_row(line_px), abs=0.03)
+        assert centroid == pytest.approx(up.along_row(line_px), abs=0.02)
 
 
 def test_a_bag_holds_what_was_held_before_and_crossed_less_what_is_held_after() -> None:

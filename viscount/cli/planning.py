@@ -142,8 +142,8 @@ def _notes(known: Given) -> Iterator[str]:
     if known.count is not None and length and pitch and length > pitch:
         yield (
             f"parts of {length:g} mm along the fall in a column with a pitch of {pitch:g} mm lie "
-            "in one another, and can hardly be told apart until the fall has drawn them out: is the "
-            "length their size along the fall, as they leave?"
+            "in one another, and can hardly be told apart until the fall has drawn them out: is "
+            "the length their size along the fall, as they leave?"
         )
 
 

@@ -94,6 +94,6 @@ def _opaque(beam: Beam, view: Projection, along_mm: Array, beside_mm: float) -> 
     along = along_mm[:, None] / GRID_MM
     beside = (beside_mm + chords[None, :]) / GRID_MM
     cos, sin = np.cos(view.angle_rad), np.sin(view.angle_rad)
-    cover = view.outline.cover(cos * along + sin * beside, cos * beside - sin * along)
+    cover = view.cover(cos * along + sin * beside, cos * beside - sin * along)
     share: Array = np.asarray(cover, dtype=np.float64).mean(axis=1)
     return share

@@ -63,9 +63,9 @@ class Ledge:
         beside = (columns - self.resting.across_px).astype(np.float32)
         cos, sin = np.float32(math.cos(seen.angle_rad)), np.float32(math.sin(seen.angle_rad))
         if not seen.angle_rad:
-            return np.asarray(seen.outline.cover(down, beside), dtype=np.float32)
+            return np.asarray(seen.cover(down, beside), dtype=np.float32)
         u, v = cos * down + sin * beside, cos * beside - sin * down
-        return np.asarray(seen.outline.cover(u, v), dtype=np.float32)
+        return np.asarray(seen.cover(u, v), dtype=np.float32)
 
     def grey(self, t_s: float) -> float:
         """Return its grey."""

@@ -108,7 +108,7 @@ class Studio:
                     rows[own_patch[0]],
                     columns[:, own_patch[1]],
                 )
-                own = np.asarray(actor.seen.outline.cover(u, v), dtype=np.float32)
+                own = np.asarray(actor.seen.cover(u, v), dtype=np.float32)
                 drawn, within = float(own.sum()), own * in_view[own_patch]
                 shown = float(np.minimum(within, through[own_patch]).sum())
                 there = float(within.sum())
@@ -240,7 +240,7 @@ class Studio:
                 own_times = times[:, down] if up.line_s_per_row else times
                 own_times = own_times[:, :, beside] if up.line_s_per_column else own_times
                 u, v = actor.own(self._paths, up, own_times, rows[down], columns[:, beside])
-                cover = np.asarray(actor.seen.outline.cover(u, v), dtype=np.float32)
+                cover = np.asarray(actor.seen.cover(u, v), dtype=np.float32)
                 if out_of_lip[0, 0] < 1:
                     cover = cover * out_of_lip[down]
                 if len(placed) > 1:

@@ -1,10 +1,11 @@
 """Outlines: the share of each unit square that what is seen of a solid covers.
 
 Coordinates are (u, v): u along the part's own axis as it is seen, v across it, from the centre
-of mass; one unit is the picture's px, or the beam's grid. For each v an outline reaches over
-one stretch of u, so that coverage is an overlap along u, weighted by how much of the square's
-breadth is covered at all. Areas come out exactly; where an edge lies askew in a square, the
-square's share is right on average.
+of mass; one unit is the picture's px, or the beam's grid, whose squares may lie askew to u and
+v. For each v an outline reaches over one stretch of u, so that coverage is an overlap along u,
+weighted by how much of the square's breadth is covered at all. A straight edge shares out every
+square as it is cut; at corners, and where an edge bends within a square, the share is right on
+average.
 """
 
 import math
@@ -24,10 +25,31 @@ FLAT = 1e-3
 """A bulge of less than so many units is none."""
 
 
-def overlap(x: Floats, low: Floats | float, high: Floats | float) -> Floats:
-    """Return how much of the unit interval centred at each `x` lies in [low, high]."""
-    shared: Floats = np.minimum(x + 0.5, high) - np.maximum(x - 0.5, low)
+def overlap(x: Floats, low: Floats | float, high: Floats | float, askew_rad: float = 0.0) -> Floats:
+    """Return how much of the unit square centred at each `x` lies in [low, high].
+
+    `askew_rad` is the angle from x to a side of the square.
+    """
+    narrow, wide = sorted((abs(math.cos(askew_rad)), abs(math.sin(askew_rad))))
+    if narrow < FLAT:
+        shared: Floats = np.minimum(x + 0.5, high) - np.maximum(x - 0.5, low)
+    else:
+        shared = _beyond(x - low, narrow, wide) - _beyond(x - high, narrow, wide)
     return np.maximum(shared, 0.0, out=shared)
+
+
+def _beyond(x: Floats, narrow: float, wide: float) -> Floats:
+    """Return by how much more than its half a square at each `x` lies above 0.
+
+    The square as it projects on x is a trapezoid: a box as long as one of its sides is seen,
+    spread over the other.
+    """
+    far = np.abs(x)
+    slope = np.clip((wide + narrow) / 2 - far, 0.0, narrow)
+    share = np.minimum(far, (wide - narrow) / 2) / wide
+    share += (narrow * narrow - slope * slope) / (2 * wide * narrow)
+    more: Floats = np.copysign(share, x)
+    return more
 
 
 def bulge(v: Floats, radius: float) -> Floats:
@@ -48,7 +70,7 @@ def bulge(v: Floats, radius: float) -> Floats:
 class Piece(Protocol):
     """A convex piece of an outline."""
 
-    def cover(self, u: Floats, v: Floats) -> Floats:
+    def cover(self, u: Floats, v: Floats, askew_rad: float = 0.0) -> Floats:
         """Return the share of the unit square at each (u, v) that it covers."""
         ...
 
@@ -79,14 +101,13 @@ class Barrel:
     radius: float
     bulges: float = 0.0
 
-    def cover(self, u: Floats, v: Floats) -> Floats:
+    def cover(self, u: Floats, v: Floats, askew_rad: float = 0.0) -> Floats:
         """Return the share of the unit square at each (u, v) that it covers."""
-        breadth = overlap(v, -self.radius, self.radius)
+        breadth = overlap(v, -self.radius, self.radius, askew_rad)
         if self.bulges < FLAT:
-            return overlap(u, self.low, self.high) * breadth
-        # The mean bulge over what is covered of the square's breadth.
-        end = self.bulges * bulge(v, self.radius) / np.maximum(breadth, 1e-6)
-        return overlap(u, self.low - end, self.high + end) * breadth
+            return overlap(u, self.low, self.high, askew_rad) * breadth
+        end = _bulge(v, self.radius, self.bulges)
+        return overlap(u, self.low - end, self.high + end, askew_rad) * breadth
 
     def bounds(self, v: Floats) -> Bounds:
         """Return from where to where along u it reaches at each `v`."""
@@ -113,10 +134,13 @@ class Prism:
     slabs: tuple[tuple[float, float, float], ...]
     corners: tuple[tuple[float, float], ...]
 
-    def cover(self, u: Floats, v: Floats) -> Floats:
+    def cover(self, u: Floats, v: Floats, askew_rad: float = 0.0) -> Floats:
         """Return the share of the unit square at each (u, v) that it covers."""
         u = u - np.float32(self.middle)
-        shares = [overlap(_mixed(u, v, nu, nv), -half, half) for nu, nv, half in self.slabs]
+        shares = [
+            overlap(_mixed(u, v, nu, nv), -half, half, askew_rad + math.atan2(nv, nu))
+            for nu, nv, half in self.slabs
+        ]
         if len(shares) == 2:
             return shares[0] * shares[1]
         cover = np.minimum(shares[0], shares[1])
@@ -164,11 +188,11 @@ class Dome:
     rise: float
     slope: float
 
-    def cover(self, u: Floats, v: Floats) -> Floats:
+    def cover(self, u: Floats, v: Floats, askew_rad: float = 0.0) -> Floats:
         """Return the share of the unit square at each (u, v) that it covers."""
-        breadth = overlap(v, -self.radius, self.radius)
+        breadth = overlap(v, -self.radius, self.radius, askew_rad)
         low, high = self._ends(np.minimum(np.abs(v), np.float32(self.radius)))
-        return overlap(u, low, high) * breadth
+        return overlap(u, low, high, askew_rad) * breadth
 
     def bounds(self, v: Floats) -> Bounds:
         """Return from where to where along u it reaches at each `v`."""
@@ -209,12 +233,11 @@ class Hole:
     bulges: float
     apart: float
 
-    def cover(self, u: Floats, v: Floats) -> Floats:
+    def cover(self, u: Floats, v: Floats, askew_rad: float = 0.0) -> Floats:
         """Return the share of the unit square at each (u, v) that is open."""
-        breadth = overlap(v, -self.radius, self.radius)
-        root = self.bulges * bulge(v, self.radius) / np.maximum(breadth, 1e-6)
-        half = np.maximum(root - self.apart / 2, 0.0)
-        return overlap(u, -half, half) * breadth
+        breadth = overlap(v, -self.radius, self.radius, askew_rad)
+        half = np.maximum(_bulge(v, self.radius, self.bulges) - self.apart / 2, 0.0)
+        return overlap(u, -half, half, askew_rad) * breadth
 
     def bounds(self, v: Floats) -> Bounds:
         """Return from where to where along u it is open at each `v`."""
@@ -231,14 +254,14 @@ class Outline:
     pieces: tuple[Piece, ...]
     hole: Hole | None = None
 
-    def cover(self, u: Floats, v: Floats) -> Floats:
+    def cover(self, u: Floats, v: Floats, askew_rad: float = 0.0) -> Floats:
         """Return the share of the unit square at each (u, v) that the part covers."""
-        cover = self.pieces[0].cover(u, v)
+        cover = self.pieces[0].cover(u, v, askew_rad)
         if len(self.pieces) > 1:
             for piece in self.pieces[1:]:
-                cover = cover + piece.cover(u, v)
+                cover = cover + piece.cover(u, v, askew_rad)
             cover = np.minimum(cover, 1.0, out=cover)
-        return cover - self.hole.cover(u, v) if self.hole else cover
+        return cover - self.hole.cover(u, v, askew_rad) if self.hole else cover
 
     def reach(self, du: float, dv: float) -> float:
         """Return how far it extends from the centre of mass in the direction (du, dv)."""
@@ -283,6 +306,13 @@ class Outline:
         middle, half = (at[1:] + at[:-1]) / 2, (at[1:] - at[:-1]) / 2
         v = middle[:, None] + half[:, None] * _NODES
         return v.ravel(), (half[:, None] * _WEIGHTS).ravel()
+
+
+def _bulge(v: Floats, radius: float, bulges: float) -> Floats:
+    """Return the mean bulge over what is covered of the breadth of the square at each `v`."""
+    covered = np.maximum(overlap(v, -radius, radius), 1e-6)
+    mean: Floats = bulges * bulge(v, radius) / covered
+    return mean
 
 
 def _stretch(low: Floats, high: Floats) -> tuple[Floats, Floats]:

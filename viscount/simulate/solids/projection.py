@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from viscount.simulate.scene import AnyPart
 from viscount.simulate.solids.body import Body, Section, body
-from viscount.simulate.solids.outline import Barrel, Dome, Hole, Outline, Piece, Prism
+from viscount.simulate.solids.outline import Barrel, Dome, Floats, Hole, Outline, Piece, Prism
 from viscount.simulate.solids.shading import Shading, light_in
 
 Array = NDArray[np.float64]
@@ -46,6 +46,10 @@ class Projection:
         u, v = self.outline.centroid
         cos, sin = math.cos(self.angle_rad), math.sin(self.angle_rad)
         return cos * u - sin * v, sin * u + cos * v
+
+    def cover(self, u: Floats, v: Floats) -> Floats:
+        """Return the share of the picture's unit square at each (u, v) that it covers."""
+        return self.outline.cover(u, v, self.angle_rad)
 
     def reach(self, along: float, across: float) -> float:
         """Return how far it extends from the centre of mass in a direction in the picture."""
