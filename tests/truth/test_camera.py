@@ -76,7 +76,7 @@ def test_blur_is_speed_times_exposure(exposure_us: float, blur_mm: float) -> Non
 )
 def test_rolling_shutter_stretches(speed_px_s: float, readout: str, factor: float) -> None:
     """1 / (1 - v t_row) with rows of 31.749 us: 1.06780, 1.18870, 0.86300 (calculated)."""
-    camera = {"readout": readout, "line_time_us": 31.749, "exposure_us": 1.0}
+    camera = {"fps": 60.0, "readout": readout, "line_time_us": 31.749, "exposure_us": 1.0}
     cover = profile(belt(speed_px_s, **camera))
     assert cover.sum() == pytest.approx(32.0 * factor, abs=0.1)
 

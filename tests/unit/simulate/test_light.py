@@ -72,7 +72,7 @@ def scene(**light: object) -> Scene:
         parts=(Ball(diameter_mm=4.0),),
         release=Escapement(count=1, interval_ms=9.0),
         view=View(width_px=32, height_px=640),
-        camera=Camera(readout="down", line_time_us=20.0),
+        camera=Camera(fps=60.0, readout="down", line_time_us=20.0),
         light=Light.model_validate(light),
     )
 

@@ -53,11 +53,27 @@ TIMES = {"kind": "times", "times_ms": [0.0]}
             {"parts": [BALL], "release": TIMES, "motion": BELT, "lip_speed_mm_s": 5.0},
             "must be 0 where a column or a belt",
         ),
+        (
+            Scene,
+            {
+                "parts": [BALL],
+                "release": TIMES,
+                "view": {"width_px": 100, "height_px": 500},
+                "camera": {"fps": 100.0, "readout": "down", "line_time_us": 21.0},
+            },
+            "readout of 10500 us, longer than the frame interval of 10000",
+        ),
     ],
 )
 def test_refused(model: type[BaseModel], values: dict[str, object], words: str) -> None:
     with pytest.raises(ValidationError, match=words):
         model(**values)
+
+
+def test_readout_runs_along_one_side_of_the_picture() -> None:
+    view = {"width_px": 100, "height_px": 500}
+    camera = {"fps": 100.0, "readout": "left", "line_time_us": 60.0}
+    Scene(parts=(Ball(**BALL),), release=TIMES, view=view, camera=camera)
 
 
 def test_scene_comes_back_from_its_json() -> None:

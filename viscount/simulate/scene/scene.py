@@ -102,6 +102,18 @@ class Scene(Model):
         return self
 
     @model_validator(mode="after")
+    def _read_out_before_the_next_frame(self) -> Self:
+        camera, view = self.camera, self.view
+        lines = {"down": view.height_px, "up": view.height_px, "global": 0}
+        readout_us = camera.line_time_us * lines.get(camera.readout, view.width_px)
+        if readout_us > 1e6 / camera.fps:
+            raise ValueError(
+                f"camera.line_time_us makes a readout of {readout_us:.0f} us, longer than the "
+                f"frame interval of {1e6 / camera.fps:.0f} us"
+            )
+        return self
+
+    @model_validator(mode="after")
     def _exposure_that_changes_is_marked_in_its_middle(self) -> Self:
         if self.light.auto_exposure and self.camera.marks is not Marks.MIDDLE:
             raise ValueError("auto_exposure needs camera.marks: middle")

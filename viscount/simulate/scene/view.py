@@ -35,7 +35,8 @@ class Camera(Model):
 
     Attributes
     ----------
-    readout : direction in the picture in which lines are exposed one after another.
+    readout : direction in the picture in which lines are exposed one after another, all of them
+        before the next frame begins.
     marks : the moment of the first line's exposure that a frame's time speaks of.
     noise : sigma of the grey levels that reading adds.
     shot_noise : variance, in grey squared, for each grey level of light.

@@ -100,7 +100,7 @@ def test_rolling_shutter_stretches(speed_px_s: float, readout: str, factor: floa
 
     Readout against the fall is the same as falling at -v with it.
     """
-    scene = belt_scene(speed_px_s, camera=camera(readout=readout, line_time_us=31.749))
+    scene = belt_scene(speed_px_s, camera=camera(fps=70.0, readout=readout, line_time_us=31.749))
     cover = contrast(scene)
     assert cover[:, 40].sum() == pytest.approx(40.0 * factor, rel=1e-3)
     assert cover.sum(axis=1).max() == pytest.approx(20.0, rel=0.3)
@@ -124,7 +124,9 @@ def test_readout_is_a_direction_in_the_picture(falls: Falls, readout: str, facto
     lip = 0.0 if falls.sign > 0 else 399.0
     size = (80, 400) if falls.vertical else (400, 80)
     view = View(width_px=size[0], height_px=size[1], falls=falls, lip_px=lip, line_px=200.0)
-    scene = belt_scene(5000.0, view=view, camera=camera(readout=readout, line_time_us=31.749))
+    scene = belt_scene(
+        5000.0, view=view, camera=camera(fps=70.0, readout=readout, line_time_us=31.749)
+    )
     cover = contrast(scene)
     along = cover[:, 40] if falls.vertical else cover[40]
     assert along.sum() == pytest.approx(40.0 * factor, rel=1e-3)
@@ -132,9 +134,8 @@ def test_readout_is_a_direction_in_the_picture(falls: Falls, readout: str, facto
 
 def test_truth_of_a_part_that_nearly_keeps_pace_with_the_readout() -> None:
     """At v t_row = 0.9 a part of 8 px is drawn 80 px long."""
-    scene = belt_scene(
-        5000.0, part=box(8.0, 20.0), camera=camera(readout="down", line_time_us=180.0)
-    )
+    still = camera(fps=10.0, readout="down", line_time_us=180.0)
+    scene = belt_scene(5000.0, part=box(8.0, 20.0), camera=still)
     # It is on row 200 when that row is exposed, 36 ms after the frame's time.
     pour = simulate(scene.model_copy(update={"release": Times(times_ms=(96.0,))}))
     cover = (BACKGROUND - list(pour.noiseless())[-1][1])[:, 40] / (BACKGROUND - GREY)
@@ -334,7 +335,7 @@ def test_flicker_bands_on_a_rolling_shutter() -> None:
         4000.0,
         release=Times(times_ms=()),
         light=Light(flicker_percent=10.0),
-        camera=camera(readout="down", line_time_us=31.749),
+        camera=camera(fps=40.0, readout="down", line_time_us=31.749),
         view=TALL.model_copy(update={"height_px": 700}),
     )
     rows = picture(scene)[:, 0]
