@@ -42,6 +42,13 @@ _HALO = np.ones((2 * _HALO_PX + 1, 2 * _HALO_PX + 1), np.uint8)
 _CRUMB = 0.1
 """Pieces smaller than this share of the largest are crumbs of its halo."""
 
+_EVEN, _EVEN_SIGMA = 0.06, 2.5
+"""A background is even where it ranges over less than this share of a part's contrast behind it,
+or over so many sigma of a pixel's noise: a background that is learned has noise of its own."""
+
+_LEAST_SHARE = 0.3
+"""Where a part has less than this share of its usual contrast, it says little."""
+
 _CLEARANCE_PX = 3
 """The background is not learned this near to a region."""
 
@@ -175,6 +182,10 @@ def _cut_out(
         weights = scene.pixels[y0:y1, x0:x1] - level
         total = cv2.norm(weights, cv2.NORM_L1, own)
         noise = _amid(scene.sigma, x, y, w, h)
+        low, high, _, _ = cv2.minMaxLoc(level)
+        if high - low > max(_EVEN * total / area, _EVEN_SIGMA * noise):
+            weights = _evened(weights, level, own)
+            total = cv2.norm(weights, cv2.NORM_L1, own)
         strong = total > _STRONG * noise * area
         reach = cv2.dilate(own, _RIM if strong else _WIDE_RIM)
         if k in crowded:
@@ -184,6 +195,26 @@ def _cut_out(
         weights *= reach
         rim = 1 if strong else RIM_PX
         yield Region(x, y, w, h, x0, y0, own, reach, rim, weights, area, total, noise)
+
+
+def _evened(
+    weights: NDArray[np.float32], level: NDArray[np.float32], own: MatLike
+) -> NDArray[np.float32]:
+    """Return the difference from the empty scene as it would be were that even behind the part.
+
+    A part of one grey differs more from a bright spot behind it than from a dark one, which
+    would draw its centre there. The share of each pixel that it covers, its difference over
+    (grey of the part - level), does not know what lies behind.
+    """
+    inside = cv2.erode(own, _RIM, borderValue=0)
+    if not cv2.countNonZero(inside):
+        inside = own
+    usual, contrast = cv2.mean(level, mask=inside)[0], cv2.mean(weights, mask=inside)[0]
+    if not contrast:
+        return weights
+    # How much of its usual contrast a part of one grey has at each pixel; never next to none.
+    share = 1 + (np.float32(usual) - level) / np.float32(contrast)
+    return np.asarray(weights / np.maximum(share, np.float32(_LEAST_SHARE)), dtype=np.float32)
 
 
 def _amid(sigma: NDArray[np.float32], x: int, y: int, w: int, h: int) -> float:

@@ -164,3 +164,25 @@ def test_faint_sliver_has_possible_moments() -> None:
             assert xy * xy <= xx * yy * (1 + 1e-9)
             assert blob.sigma_x_px > 0
             assert blob.sigma_y_px > 0
+
+
+@pytest.mark.parametrize("grey", [40.0, 90.0])
+@pytest.mark.parametrize("behind", ["slope", "step", "spot"])
+def test_centre_does_not_know_what_lies_behind(behind: str, grey: float) -> None:
+    """Coverage is (level - pixel) / (level - grey), whatever the level is."""
+    rows, columns = np.indices(SHAPE).astype(np.float64)
+    level = {
+        "slope": 130.0 + 1.5 * columns,
+        "step": np.where(rows < 30, 150.0, 210.0),
+        "spot": 150.0 + 60.0 * np.exp(-((rows - 20) ** 2 + (columns - 36) ** 2) / 60),
+    }[behind]
+    x, y = 30.37, 29.81
+    taken = pixels(with_part(level, upright(x, y, 0.0), grey), None)
+    scene = Scene(
+        pixels=taken,
+        level=level.astype(np.float32),
+        sigma=np.full(SHAPE, 0.5, np.float32),
+    )
+    mask = (np.abs(taken - level) > 8).view(np.uint8)
+    (blob,) = along_fall(find_regions(mask, scene), SHAPE, vertical=True)
+    assert (blob.x_px, blob.y_px) == pytest.approx((x, y), abs=0.03)
