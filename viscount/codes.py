@@ -31,6 +31,11 @@ class Code(Enum):
         "some frames show the picture of the frame before them",
         "lower the camera's frame rate until each picture is new",
     )
+    FRAMES_TORN = (
+        "frames_torn",
+        "some frames show one picture in one half and the picture before it in the other",
+        "lower the camera's frame rate, or have the recorder wait for whole pictures",
+    )
     FRAMES_UNTIMED = (
         "frames_untimed",
         "some frames carry no usable time; it was estimated from their neighbours",
@@ -60,6 +65,12 @@ class Code(Enum):
         "times_rounded",
         "the file's times are rounded; the frame clock was fitted through them",
         "nothing; MP4 with a fine time base would keep them exactly",
+    )
+    TIMES_LATE = (
+        "times_late",
+        "the frame times were taken when frames arrived, some later than others; the frame clock "
+        "was fitted through them",
+        "store the times that the camera or its driver gives, not those of arrival",
     )
     CAPTURE_RATE_SLOWED = (
         "capture_rate_slowed",
@@ -126,6 +137,11 @@ class Code(Enum):
         "specks_in_view",
         "specks much smaller than parts move through the view",
         "clean the lens and the air between; keep dust and chips away from the outlet",
+    )
+    LARGE_IN_VIEW = (
+        "large_in_view",
+        "something several times as large as a part reached into the view",
+        "keep hands, tools and cables out of the view while parts fall",
     )
     COUNT_IN_DOUBT = (
         "count_in_doubt",

@@ -17,9 +17,10 @@ from viscount.hooks.loading import load_plugins
 from viscount.hooks.registry import Registry
 from viscount.outlet import Outlet, load_outlet
 from viscount.simulate.pour import write_pour
-from viscount.simulate.scene import Scene
+from viscount.simulate.scene import Scene, load_scene
 from viscount.values import Status
 
+SCENES = Path(__file__).parents[2] / "fixtures" / "scenes"
 G_PX_S2 = 4 * 9806.65
 
 Look = Callable[..., Examined]
@@ -109,6 +110,35 @@ FAULTS: dict[str, tuple[str, dict[str, Any]]] = {
     "pulsed": ("light_pulsed", {"light": PULSED}),
     "step": ("light_changed", {"light": {"steps": [{"at_s": 0.2, "percent": 20.0}]}}),
     "drift": ("light_drifts", {"light": {"drift_percent_per_s": -9.0}}),
+    "its own exposure": (
+        "light_changed",
+        {
+            "light": {
+                "steps": [{"at_s": 0.2, "percent": -50.0}],
+                "auto_exposure": {"time_constant_s": 0.05},
+            },
+            "camera": {"exposure_us": 5000.0},
+            "release": {"kind": "escapement", "count": 4, "interval_ms": 90.0},
+        },
+    ),
+    "late": ("times_late", {"recording": {"late_ms": 1.5}}),
+    "torn": ("frames_torn", {"recording": {"faults": {"torn": [54, 57]}}}),
+    "a hand": (
+        "large_in_view",
+        {
+            "surroundings": {
+                "intruders": [
+                    {
+                        "kind": "hand",
+                        "from_s": 0.1,
+                        "until_s": 0.4,
+                        "size_px": 90.0,
+                        "along_px": 120.0,
+                    }
+                ]
+            }
+        },
+    ),
     "lost": ("frames_lost", {"recording": {"faults": {"dropped": [20, 44, 45]}}}),
     "repeated": ("frames_repeated", {"recording": {"faults": {"repeated": [46, 51, 52]}}}),
     "damaged": ("frames_damaged", {"recording": {"faults": {"damaged": [40]}}}),
@@ -171,6 +201,64 @@ def test_it_names_the_fault_and_only_it(look: Look, code: str, sections: dict[st
     assert any(sign.isdigit() for sign in finding.found)
     impossible = code == "readout_keeps_pace" or "run into one another" in finding.found
     assert (examined.status is Status.INVALID) == impossible
+
+
+READY: dict[str, set[str]] = {
+    "bag-sways": {"sightings_left_over"},
+    "column-60-30": {"too_few_sightings"},
+    "damaged-frames": {"frames_damaged"},
+    "hand": {"large_in_view"},
+    "hand-in-pour": {"large_in_view"},
+    "hidden-by-noise": {"picture_noisy"},
+    "insect": {"specks_in_view"},
+    "late-times": {"times_late"},
+    "line-near-edge": {"line_near_edge"},
+    "lost-frames-here-and-there": {"frames_lost"},
+    "mains-flicker": {"light_flickers"},
+    "mid-stream": {"no_background"},
+    "readout-too-fast": {"readout_keeps_pace"},
+    "repeated-frames": {"frames_repeated"},
+    "stuck-part": {"sightings_left_over"},
+    "torn-frames": {"frames_torn"},
+    # Nothing is wrong with these.
+    "plain": set(),
+    "pairs-beside": set(),
+    "stream-ratio-1": set(),
+}
+"""Ready scenes that hold one fault each, or none; other faults are among the small pours above."""
+
+
+@pytest.mark.parametrize(("name", "codes_meant"), READY.items(), ids=READY)
+def test_a_ready_scene_gives_its_one_fault(
+    name: str, codes_meant: set[str], tmp_path: Path, registry: Registry
+) -> None:
+    written = write_pour(load_scene(SCENES / f"{name}.yaml"), tmp_path)
+    assert set(codes(check(written.clip, outlet=written.outlet, registry=registry))) == codes_meant
+
+
+def test_times_rounded_and_readout_along_the_fall_are_notes(look: Look) -> None:
+    rounded = look(recording={"rounded_to_us": 1000.0}).notes
+    assert [one.code.code for one in rounded] == ["times_rounded"]
+    along = look(camera={"readout": "down", "line_time_us": 20.0}).notes
+    assert [one.code.code for one in along] == ["readout_along_fall"]
+
+
+def test_a_speed_that_the_outlet_file_states_wrongly(look: Look) -> None:
+    def wrongly(outlet: Outlet) -> Outlet:
+        return outlet.model_copy(
+            update={"motion": outlet.motion.model_copy(update={"speed_mm_s": 900.0})}
+        )
+
+    assert codes(look(wrongly)) == ["speed_unlike_setting"]
+
+
+def test_a_clip_that_breaks_off(tmp_path: Path, registry: Registry) -> None:
+    written = write_pour(scene(), tmp_path)
+    whole = written.clip.read_bytes()
+    written.clip.write_bytes(whole[: int(0.9 * len(whole))])
+    assert codes(check(written.clip, outlet=written.outlet, registry=registry)) == [
+        "recording_incomplete"
+    ]
 
 
 def test_slow_motion_without_a_tag(look: Look) -> None:

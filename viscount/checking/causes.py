@@ -15,6 +15,7 @@ _MOTION = frozenset(
         Code.NOTHING_SEEN,
         Code.SPECKS_IN_VIEW,
         Code.PART_AT_REST,
+        Code.LARGE_IN_VIEW,
         Code.MOTION_BLURRED,
         Code.PARTS_IN_FIRST_FRAME,
         Code.CAPTURE_RATE_SLOWED,
@@ -31,7 +32,9 @@ _FOLLOWS: Mapping[Code, frozenset[Code]] = {
     Code.LIGHT_PULSED: _SCENE | {Code.LIGHT_DRIFTS, Code.LIGHT_CHANGED},
     Code.BACKGROUND_MOVES: _MOTION | _SCENE | {Code.CAMERA_SHAKES},
     Code.CAMERA_SHAKES: _MOTION | _SCENE,
-    Code.FRAMES_DAMAGED: _MOTION | _SCENE | {Code.LIGHT_DRIFTS, Code.RECORDING_INCOMPLETE},
+    Code.FRAMES_DAMAGED: _MOTION
+    | _SCENE
+    | {Code.LIGHT_DRIFTS, Code.RECORDING_INCOMPLETE, Code.FRAMES_TORN},
     Code.CONTRAST_LOW: _MOTION,
     Code.PICTURE_NOISY: frozenset({Code.NOTHING_SEEN, Code.CONTRAST_LOW, Code.SPECKS_IN_VIEW}),
     Code.CLOCK_VARIES: frozenset(
@@ -60,11 +63,29 @@ _FOLLOWS: Mapping[Code, frozenset[Code]] = {
             Code.SIGHTINGS_LEFT_OVER,
         }
     ),
+    # Where all parts in view are in the old half, a torn frame looks like a repeated one.
+    Code.FRAMES_TORN: frozenset(
+        {
+            Code.FRAMES_REPEATED,
+            Code.SPEED_UNLIKE_SETTING,
+            Code.LINE_NEAR_EDGE,
+            Code.SIGHTINGS_LEFT_OVER,
+        }
+    ),
     Code.FRAMES_REPEATED: frozenset({Code.SPEED_UNLIKE_SETTING, Code.LINE_NEAR_EDGE}),
     Code.READOUT_KEEPS_PACE: frozenset(
         {Code.TOO_FEW_SIGHTINGS, Code.SPEED_UNLIKE_SETTING, Code.MOTION_BLURRED}
     ),
-    Code.LIGHT_CHANGED: frozenset({Code.NO_BACKGROUND, Code.BLIND}),
+    Code.LIGHT_CHANGED: frozenset({Code.NO_BACKGROUND, Code.BLIND, Code.LARGE_IN_VIEW}),
+    Code.LARGE_IN_VIEW: frozenset(
+        {
+            Code.BLIND,
+            Code.SPECKS_IN_VIEW,
+            Code.SPEED_UNLIKE_SETTING,
+            Code.CAPTURE_RATE_SLOWED,
+            Code.SIGHTINGS_LEFT_OVER,
+        }
+    ),
     Code.CAPTURE_RATE_SLOWED: frozenset({Code.SPEED_UNLIKE_SETTING}),
     Code.MOTION_BLURRED: frozenset(
         {Code.NOTHING_SEEN, Code.LINE_NEAR_EDGE, Code.SIGHTINGS_LEFT_OVER}

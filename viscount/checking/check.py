@@ -1,7 +1,6 @@
 """The look at a recording: clip in, findings out."""
 
 from collections.abc import Iterator, Sequence
-from itertools import chain
 from pathlib import Path
 
 from viscount._version import __version__
@@ -12,6 +11,7 @@ from viscount.checking.on_clock import ClockEvidence, clock_figures, clock_findi
 from viscount.checking.on_count import count_findings
 from viscount.checking.on_light import light_evidence, light_figures, light_findings
 from viscount.checking.on_motion import (
+    large_rows,
     motion_evidence,
     motion_figures,
     motion_findings,
@@ -23,6 +23,7 @@ from viscount.checking.on_scene import scene_evidence, scene_findings, steadines
 from viscount.checking.regions import Regions
 from viscount.checking.repeats import Repeats
 from viscount.checking.scenery import Scenery
+from viscount.checking.tears import Tears
 from viscount.checking.witness import Witness
 from viscount.codes import Code
 from viscount.devices.cameras.clocked import Clocked
@@ -104,6 +105,7 @@ class _Look:
         self._passages: list[Passage] = []
         self._notices: list[Notice] = []
         self._repeats = Repeats()
+        self._tears = Tears()
 
     def through(self, camera: PlaybackCamera | StillsCamera) -> None:
         """Look at the whole recording."""
@@ -151,6 +153,7 @@ class _Look:
             light = self._scenery.add(cut)
             self._regions.add(cut, seen, light)
             self._repeats.add(cut, seen)
+            self._tears.add(cut, seen)
         if self._watcher is not None:
             self._watcher.frame(frame)
 
@@ -159,13 +162,15 @@ class _Look:
         report, model, settings = camera.report(), self._pipeline.model, self._outlet.camera
         rolling = settings.line_time_us and settings.readout is not Readout.GLOBAL
         line_time_s = 1e-6 * (settings.line_time_us or 0.0) if rolling else None
+        light = light_evidence(self._scenery, report.rate_hz, line_time_s)
         met = ClockEvidence(
             report=report,
             clock=self._clock,
             repeated_with_parts=self._repeats.found(),
+            torn=self._torn(),
             capture_given=settings.capture_fps is not None,
+            exposure_varies=light is not None and light.course.made_up_for,
         )
-        light = light_evidence(self._scenery, report.rate_hz, line_time_s)
         banded = light is not None and light.flicker is not None and light.flicker.bands is not None
         scene = scene_evidence(self._scenery, banded=banded)
         motion = motion_evidence(
@@ -180,18 +185,22 @@ class _Look:
         picture = picture_evidence(self._regions, scene.noise, motion, model, self._first_ns)
         known = settings.line_time_us if settings.readout is not None else None
         readout = readout_figures(motion, line_time_us=known)
-        findings, notes = parted(
-            chain(
-                clock_findings(met),
-                light_findings(light),
-                scene_findings(scene),
-                picture_findings(picture),
-                readout_findings(readout),
-                motion_findings(motion),
-                self._slowed(),
-                count_findings(self._notices, anything=bool(self._passages)),
-            )
+        measured = [
+            *clock_findings(met),
+            *light_findings(light),
+            *scene_findings(scene),
+            *picture_findings(picture),
+            *readout_findings(readout),
+            *motion_findings(motion),
+            *self._slowed(),
+        ]
+        counted = count_findings(
+            self._notices,
+            anything=bool(self._passages),
+            at_rest=motion.keeps_place,
+            said=measured,
         )
+        findings, notes = parted([*measured, *counted])
         return Examined(
             made_by=f"viscount {__version__}",
             source=str(camera.path),
@@ -205,6 +214,11 @@ class _Look:
             motion=motion_figures(motion),
             readout=readout,
         )
+
+    def _torn(self) -> tuple[int, ...]:
+        """Return the frames with parts in either half of which one half is old."""
+        found = self._tears.found
+        return tuple(found["frame"][large_rows(self._regions, found)].astype(int).tolist())
 
     def _slowed(self) -> Iterator[Finding]:
         """Say whether gravity contradicts the file's clock."""

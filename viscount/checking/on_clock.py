@@ -3,11 +3,13 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from viscount.checking.figures import ClockFigures
 from viscount.checking.finding import Finding, doubt, note
 from viscount.clips.report import ClipReport
 from viscount.codes import Code
-from viscount.measure.frame_clock import FrameClock
+from viscount.measure.frame_clock import EXACT_NS, FIT_SHARE, FrameClock
 from viscount.measure.time_step import same_rate
 
 _ROUNDED_NS = 100_000.0
@@ -20,15 +22,19 @@ _WHOLE = 0.9
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ClockEvidence:
     """What was met: the report, the fitted clock (None where the format stores no times), and
-    how many frames repeat the picture of the frame before them while parts are in view.
+    which frames repeat the picture of the frame before them while parts are in view, or half of
+    it.
 
-    `capture_given` says that the outlet file states the rate of capture.
+    `capture_given` says that the outlet file states the rate of capture, `exposure_varies` that
+    the camera sets its own exposure: its frames take longer where that does.
     """
 
     report: ClipReport
     clock: FrameClock | None
     repeated_with_parts: tuple[int, ...]
+    torn: tuple[int, ...]
     capture_given: bool
+    exposure_varies: bool
 
 
 def clock_figures(met: ClockEvidence) -> ClockFigures:
@@ -80,6 +86,13 @@ def _frames(met: ClockEvidence) -> Iterator[Finding]:
         )
         yield doubt(Code.FRAMES_REPEATED, found, "a new picture in each", f"frame {again[0]}")
 
+    if met.torn:
+        found = (
+            f"{_number(len(met.torn), 'frame')} with parts in view show half of the picture of the "
+            f"frame before, the first is frame {met.torn[0]}"
+        )
+        yield doubt(Code.FRAMES_TORN, found, "one picture in each", f"frame {met.torn[0]}")
+
 
 def _number(count: int, noun: str) -> str:
     return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
@@ -95,13 +108,28 @@ def _times(met: ClockEvidence) -> Iterator[Finding]:
     if not clock.steady and clock.raw_ns.size >= 8:
         spread, interval = report.pace.spread_ns / 1e6, report.pace.interval_ns / 1e6
         found = f"from frame to frame {interval:.3f} ms, give or take {spread:.3f} ms"
-        yield doubt(Code.CLOCK_VARIES, found, f"even steps of {interval:.3f} ms")
+        say = note if met.exposure_varies else doubt
+        yield say(Code.CLOCK_VARIES, found, f"even steps of {interval:.3f} ms")
+    elif _late(clock):
+        off_ms = float(np.std(clock.raw_ns - clock.true_ns)) / 1e6
+        rate_hz = 1e9 / float(np.median(np.diff(clock.true_ns)))
+        found = (
+            f"times scatter by {off_ms:.2f} ms about an even clock of {rate_hz:.4f} frames a "
+            "second, each late by another while"
+        )
+        yield doubt(Code.TIMES_LATE, found, "times on an even clock")
     elif _ROUNDED_NS < clock.tick_ns < _WHOLE * report.pace.interval_ns:
         found = (
             f"times are rounded to {clock.tick_ns / 1e6:g} ms; an even clock of "
             f"{report.pace.rate_hz:.4f} frames a second fits through them"
         )
         yield note(Code.TIMES_ROUNDED, found)
+
+
+def _late(clock: FrameClock) -> bool:
+    """Return whether times are further from the fitted clock than their rounding explains."""
+    off = np.abs(clock.raw_ns - clock.true_ns)
+    return clock.steady and float(off.max(initial=0)) > FIT_SHARE * clock.tick_ns + EXACT_NS
 
 
 def _rates(met: ClockEvidence) -> Iterator[Finding]:

@@ -25,20 +25,28 @@ _OF_THE_RECORDING = frozenset(
 """Notices of the pipeline that are about the recording; the others are about the count."""
 
 
-def count_findings(notices: Sequence[Notice], *, anything: bool) -> Iterator[Finding]:
+def count_findings(
+    notices: Sequence[Notice], *, anything: bool, at_rest: bool = True, said: Sequence[Finding] = ()
+) -> Iterator[Finding]:
     """Pass on what the pipeline noticed; what is the count's to say becomes one note.
 
     Parameters
     ----------
     notices : of the whole run.
     anything : whether anything passed the line.
+    at_rest : whether what lies still is as large as a part.
+    said : what was measured here; as grave a notice of the same says nothing more.
     """
+    known = {(one.code, one.level) for one in said}
+    known |= {(code, Level.DOUBT) for code, level in known if level is Level.INVALID}
     grave = {Level.DOUBT: doubt, Level.INVALID: refusal, Level.INFO: note}
     of_count: list[Code] = []
     for notice in notices:
-        if notice.code in _SAID_ELSEWHERE:
+        rests = notice.code is Code.PART_AT_REST and at_rest
+        level = Level.DOUBT if rests else notice.level
+        if notice.code in _SAID_ELSEWHERE or (notice.code, level) in known:
             continue
-        if notice.code is Code.PART_AT_REST:
+        if rests:
             yield doubt(notice.code, notice.text, "a view that clears after each part")
         elif notice.code in _OF_THE_RECORDING:
             yield grave[notice.level](notice.code, notice.text, where=notice.where)

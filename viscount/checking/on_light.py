@@ -144,12 +144,16 @@ def light_findings(met: LightEvidence | None) -> Iterator[Finding]:
         yield say(code, _flicker_text(met, met.flicker), expected)
     if met.course.steps:
         most = max(met.course.steps, key=lambda step: abs(step.percent))
-        found = f"the light changes by {most.percent:+.1f} % at once, before frame {most.frame}"
-        if len(met.course.steps) > 1:
+        found = f"the light changes by {most.percent:+.1f} % within {met.course.step_s:.2f} s, "
+        found += f"before frame {most.frame}"
+        if met.course.made_up_for:
+            found += ", and goes back by degrees, as where a camera sets its own exposure"
+        elif len(met.course.steps) > 1:
             found += f", and {len(met.course.steps) - 1} times more by less"
         yield doubt(Code.LIGHT_CHANGED, found, "steady light", f"frame {most.frame}")
     rate, drift = met.course.percent_per_s, met.course.drift_percent
-    if abs(rate) >= DRIFT_PERCENT_PER_S and abs(drift) >= DRIFT_PERCENT:
+    drifts = abs(rate) >= DRIFT_PERCENT_PER_S and abs(drift) >= DRIFT_PERCENT
+    if drifts and not met.course.made_up_for:
         found = f"the light changes by {rate:+.2f} % a second, {drift:+.1f} % over the clip"
         expected = f"less than {DRIFT_PERCENT_PER_S:g} % a second"
         yield doubt(Code.LIGHT_DRIFTS, found, expected)

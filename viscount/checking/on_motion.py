@@ -8,6 +8,7 @@ import numpy as np
 from viscount import fall
 from viscount.checking.figures import MotionFigures, ReadoutFigures
 from viscount.checking.finding import Finding, doubt, note, refusal
+from viscount.checking.followed import followed
 from viscount.checking.regions import Regions
 from viscount.checking.series import Series
 from viscount.codes import Code
@@ -16,6 +17,7 @@ from viscount.measure.readout import KEEPS_PACE, stretch
 from viscount.measure.room import WHOLE_SIGHTINGS, WITH_SPEED, Room, room
 from viscount.measure.standing import Standing, standing
 from viscount.motion.geometry import Geometry
+from viscount.motion.resting import REST_S
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.values import Passage
 
@@ -28,8 +30,15 @@ _SPECK, _SHORT = 0.12, 0.4
 _PLACE_PX = 4.0
 """What stays within so much keeps to one place."""
 
+_REACH_PX = 16.0
+"""The furthest that a speck moves from frame to frame, if parts move no further."""
+
 SPECKS_PER_FRAME, LEAST_SPECKS = 0.05, 10
 """Specks from which on they cost accuracy."""
+
+_SEVERAL, _LEAST_FRAMES = 4.0, 3
+"""What is cut by a side of the view, is so many times a part's area, and lies further across than
+a part is long, is no part, nor two or three side by side."""
 
 _CLOSE = 10
 """Percentile of the gaps that is called the close one."""
@@ -54,6 +63,8 @@ class MotionEvidence:
     gap_px: float | None
     room: Room | None
     specks: int
+    reaching: tuple[int, ...]
+    keeps_place: bool
     frames: int
     interval_s: float | None
     at_rest: tuple[Standing, ...]
@@ -77,6 +88,7 @@ def motion_evidence(
     large = regions.whole["area"] >= _LARGE * (area or np.inf)
     length = _median(regions.whole["along"][large])
     width = _median(regions.whole["across"][large])
+    longest = max(length or 0.0, width or 0.0)
     pairs = followers(passages, width) if width is not None else []
     spacings, gaps = spacings_px(pairs), gaps_px(pairs)
     speed = float(np.median(model.speed)) if model is not None else None
@@ -94,6 +106,8 @@ def motion_evidence(
                 acceleration_px_s2=model.acceleration,
                 interval_s=interval_s,
             )
+    bend = model.acceleration * interval_s**2 if model is not None and interval_s else 0.0
+    bend *= geometry.falls.sign
     contrast = part_contrast(regions)
     lying: tuple[Standing, ...] = ()
     if area is not None and contrast is not None:
@@ -110,22 +124,52 @@ def motion_evidence(
         spacing_px=_median(spacings),
         gap_px=float(np.percentile(gaps, _CLOSE)) if gaps.size else None,
         room=around,
-        specks=_specks(regions, area or 0.0, max(length or 0.0, width or 0.0)),
+        specks=_specks(
+            regions,
+            area or 0.0,
+            longest,
+            reach_px=max(_REACH_PX, around.step_px if around is not None else 0.0),
+            bend_px=(0.0, bend) if geometry.falls.vertical else (bend, 0.0),
+        ),
+        reaching=_reaching(regions, area, longest),
+        keeps_place=_keeps_place(regions, area, interval_s),
         interval_s=interval_s,
         frames=frames,
         at_rest=lying,
     )
 
 
-def _specks(regions: Regions, area: float, length: float) -> int:
-    """Return how many specks were seen; what keeps to one place is counted there once.
+def _specks(
+    regions: Regions, area: float, length: float, reach_px: float, bend_px: tuple[float, float]
+) -> int:
+    """Return how many specks were seen to move; at one place they are counted once.
 
     A flat part seen edge-on is small, but as long as ever.
     """
-    longer = np.maximum(regions.whole["along"], regions.whole["across"])
-    small = (regions.whole["area"] < _SPECK * area) & (longer < _SHORT * length)
-    places = np.column_stack([regions.whole["x"][small], regions.whole["y"][small]])
+    whole = regions.whole
+    longer = np.maximum(whole["along"], whole["across"])
+    small = (whole["area"] < _SPECK * area) & (longer < _SHORT * length)
+    places = np.column_stack([whole["x"][small], whole["y"][small]])
+    frames = whole["frame"][small].astype(np.int64)
+    places = places[followed(frames, places, reach_px=reach_px, bend_px=bend_px)]
     return len(np.unique(np.rint(places / _PLACE_PX), axis=0))
+
+
+def _keeps_place(regions: Regions, area: float | None, interval_s: float | None) -> bool:
+    """Return whether something as large as a part keeps to one place for as long as parts at
+    rest must, however that place may be rounded.
+    """
+    large = regions.whole["area"] >= _LARGE * (area or np.inf)
+    places = np.column_stack([regions.whole["x"][large], regions.whole["y"][large]])
+    _, often = np.unique(np.rint(places / _PLACE_PX), axis=0, return_counts=True)
+    return 2 * float(often.max(initial=0)) * (interval_s or 0.0) >= REST_S
+
+
+def _reaching(regions: Regions, area: float | None, length: float) -> tuple[int, ...]:
+    """Return the frames in which something much larger than a part reaches in from a side."""
+    large = regions.reaching["area"] > _SEVERAL * (area or np.inf)
+    frames = regions.reaching["frame"][large & (regions.reaching["across"] > length)]
+    return tuple(np.unique(frames.astype(int)).tolist())
 
 
 def part_area(regions: Regions) -> float | None:
@@ -182,6 +226,11 @@ def motion_findings(met: MotionEvidence) -> Iterator[Finding]:
     if met.specks >= max(LEAST_SPECKS, SPECKS_PER_FRAME * met.frames):
         found = f"{met.specks} specks in {met.frames} frames, each smaller than an eighth of a part"
         yield doubt(Code.SPECKS_IN_VIEW, found, f"less than one in {1 / SPECKS_PER_FRAME:g} frames")
+    if len(met.reaching) >= _LEAST_FRAMES:
+        found = f"something larger than {_SEVERAL:g} parts reaches in from a side of the view in "
+        found += f"{len(met.reaching)} frames, the first is frame {met.reaching[0]}"
+        where = f"frame {met.reaching[0]}"
+        yield doubt(Code.LARGE_IN_VIEW, found, "nothing in the view but what falls", where)
     for one in met.at_rest:
         found = f"something of a part's size and contrast lies still at ({one.x_px:.0f}, "
         found += f"{one.y_px:.0f}) through the whole clip"

@@ -36,12 +36,13 @@ class Regions:
     Attributes
     ----------
     level : the empty scene.
-    whole : columns t_s, x, y, area, along and across in px, of regions that are neither cut
+    whole : columns frame, t_s, x, y, area, along and across in px, of regions that are neither cut
         by the border nor beside a larger one: those are its pieces, or traces of compression.
     sharp : columns area, side (length of the sides' edges in px, NaN where unknown) and
         contrast in grey.
     ends : columns t_s, x, y (in the picture), area and length, of leading and trailing edges.
     longest : column px, the longest region along the fall in each frame that shows any.
+    reaching : columns frame, area and across, of regions that a side of the view cuts.
     contrasts : column grey, the least step that the detector would see.
     """
 
@@ -52,10 +53,11 @@ class Regions:
         self._falls = geometry.falls
         self._left, self._top = geometry.view[:2]
         self._lamp = None if lamp is None else _moved(lamp, -self._left, -self._top)
-        self.whole = Series("t_s", "x", "y", "area", "along", "across", most=_KEPT)
+        self.whole = Series("frame", "t_s", "x", "y", "area", "along", "across", most=_KEPT)
         self.sharp = Series("area", "side", "contrast", most=_EDGED)
         self.ends = Series("t_s", "x", "y", "area", "length", most=2 * _EDGED)
         self.longest = Series("px")
+        self.reaching = Series("frame", "area", "across", most=_KEPT)
         self.contrasts = Series("grey")
 
     def add(self, frame: Frame, seen: Sighting, light: float) -> None:
@@ -72,8 +74,11 @@ class Regions:
             x0, y0, x1, y1 = blob.box
             high, wide = y1 - y0, x1 - x0
             along, across = (high, wide) if self._falls.vertical else (wide, high)
+            if self._cut_at_side(blob, frame):
+                self.reaching.add(frame=frame.index, area=blob.area_px, across=across)
             if not (blob.cut_by_edge or beside):
                 self.whole.add(
+                    frame=frame.index,
                     t_s=frame.t_ns * 1e-9,
                     x=blob.x_px + self._left,
                     y=blob.y_px + self._top,
@@ -83,6 +88,11 @@ class Regions:
                 )
             if not self.sharp.full and min(high, wide) >= _LEAST_SIDE_PX:
                 self._look_at_edges(frame, blob, light)
+
+    def _cut_at_side(self, blob: Blob, frame: Frame) -> bool:
+        x0, y0, x1, y1 = blob.box
+        height, width = frame.pixels.shape
+        return x0 == 0 or x1 == width if self._falls.vertical else y0 == 0 or y1 == height
 
     def _length(self, blob: Blob) -> int:
         x0, y0, x1, y1 = blob.box

@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 from viscount.checking.series import Series
 from viscount.values import Blob, Frame, Sighting
 
-_SAME_GREY, _SAME_SHARE = 0.5, 0.05
+SAME_GREY, SAME_SHARE = 0.5, 0.05
 """Mean difference inside the regions, in grey or as a share of the usual one, below which the
 picture is the one before."""
 
-_MOVES_GREY = 4.0
+MOVES_GREY = 4.0
 """The difference before and after, from which on things are in motion."""
 
 _LONGEST = 4
@@ -71,7 +71,7 @@ class Repeats:
         frames, grey = self._apart["frame"].astype(int), self._apart["grey"]
         if not frames.size:
             return ()
-        least = max(_SAME_GREY, _SAME_SHARE * float(np.median(grey)))
+        least = max(SAME_GREY, SAME_SHARE * float(np.median(grey)))
         found: list[int] = []
         for same, group in groupby(range(frames.size), lambda place: bool(grey[place] < least)):
             run = list(group)
@@ -79,7 +79,7 @@ class Repeats:
             ends = after >= frames.size or frames[after] != frames[after - 1] + 1
             enters = before < 0 or frames[before] != frames[before + 1] - 1
             moving = (
-                not ends and grey[after] >= _MOVES_GREY and (enters or grey[before] >= _MOVES_GREY)
+                not ends and grey[after] >= MOVES_GREY and (enters or grey[before] >= MOVES_GREY)
             )
             if same and moving and len(run) <= _LONGEST:
                 found += [int(frames[place]) for place in run]

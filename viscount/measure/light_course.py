@@ -1,4 +1,4 @@
-"""The course of the light through a clip: steps at once, and slow drift."""
+"""The course of the light through a clip: steps, and slow drift."""
 
 from dataclasses import dataclass
 
@@ -8,13 +8,16 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 STEP = 0.05
-"""Lasting change at once, relative, that is a step."""
+"""Lasting change, relative, that is a step where it comes in no more than the time below."""
 
 _SIDE_S, _LEAST_SIDE = 0.1, 6
 """The level before and after is the median over this time, and at least so many frames."""
 
 _UNREST = 3.0
 """A step exceeds what the same measure shows elsewhere by so many times."""
+
+_HALF = 0.5
+"""Share of a change at once that a camera's own exposure makes up for, and never at once."""
 
 _BLOCKS = 24
 """Stretches whose medians the drift is fitted to."""
@@ -35,17 +38,22 @@ class LightCourse:
     Attributes
     ----------
     steps : in order of time.
+    step_s : time in which the change of a step comes, at most.
     percent_per_s : slope of the straight line through the light, steps taken off.
     drift_percent : what that comes to over the clip.
     range_percent : from the darkest to the brightest stretch of the clip, steps taken off.
     factor : (n,) the steps' share of each frame's light: divide by it to take them off.
+    made_up_for : the light went back by degrees from what changed at once, as where a camera
+        sets its own exposure.
     """
 
     steps: tuple[LightStep, ...]
+    step_s: float
     percent_per_s: float
     drift_percent: float
     range_percent: float
     factor: Floats
+    made_up_for: bool
 
 
 def light_course(t_s: Floats, light: Floats) -> LightCourse:
@@ -56,7 +64,9 @@ def light_course(t_s: Floats, light: Floats) -> LightCourse:
     t_s : (n,) ascending times of the frames.
     light : (n,) light of the whole picture, about 1; finite.
     """
-    steps = _steps(t_s, light)
+    interval_s = max(float(np.median(np.diff(t_s))), 1e-9) if light.size > 1 else _SIDE_S
+    side = max(_LEAST_SIDE, round(_SIDE_S / interval_s))
+    steps = _steps(light, side)
     factor = np.ones(light.size)
     for step in steps:
         factor[step.frame :] *= 1 + step.percent / 100
@@ -65,20 +75,31 @@ def light_course(t_s: Floats, light: Floats) -> LightCourse:
     mean = max(float(levels.mean()), 1e-9)
     return LightCourse(
         steps=steps,
+        step_s=side * interval_s,
         percent_per_s=100 * slope / mean,
         drift_percent=100 * slope / mean * float(t_s[-1] - t_s[0]),
         range_percent=100 * float(np.ptp(levels)) / mean,
         factor=factor,
+        made_up_for=bool(steps) and _made_up_for(light),
     )
 
 
-def _steps(t_s: Floats, light: Floats) -> tuple[LightStep, ...]:
-    n = light.size
-    if n < 2:
-        return ()
-    interval = max(float(np.median(np.diff(t_s))), 1e-9)
-    side = max(_LEAST_SIDE, round(_SIDE_S / interval))
-    if n < 3 * side:
+def _made_up_for(light: Floats) -> bool:
+    """Return whether half or more of the greatest change at once went back, but not at once.
+
+    At once is from one frame to the next but one: an exposure may lie across the change.
+    """
+    course = np.log(np.maximum(light, 1e-9))
+    changes = course[2:] - course[:-2]
+    first = int(np.abs(changes).argmax())
+    change = float(changes[first])
+    back = float((-np.sign(change) * changes[first:]).max())
+    left = float(np.median(course[-_LEAST_SIDE:])) - float(course[first])
+    return back < _HALF * abs(change) and abs(left) < _HALF * abs(change)
+
+
+def _steps(light: Floats, side: int) -> tuple[LightStep, ...]:
+    if light.size < 3 * side:
         return ()
     medians = np.median(np.lib.stride_tricks.sliding_window_view(light, side), axis=1)
     # change[i]: from the `side` frames before frame i + side to those from it on.

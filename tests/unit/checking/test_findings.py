@@ -1,6 +1,7 @@
 """Causes and what follows, the contract in JSON, and the judging of single figures."""
 
 import json
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -155,7 +156,9 @@ def clock(tag_hz: float | None = None, header_hz: float = 30.0, **more: Any) -> 
         report=report,
         clock=fit_frame_clock(times, 1000.0),
         repeated_with_parts=(),
+        torn=(),
         capture_given=more.pop("capture_given", False),
+        exposure_varies=False,
     )
 
 
@@ -201,6 +204,56 @@ def test_rounded_times_that_fit_are_a_note():
     met = replace(clock(), clock=fit_frame_clock(times, 1_000_000.0))
     said = [(one.level.value, one.code.code) for one in clock_findings(met)]
     assert said == [("info", "times_rounded")]
+
+
+def late(by: float) -> ClockEvidence:
+    """Times that come late by this share of an interval, as a folded normal value has it."""
+    interval_ns = 1e9 / 30
+    off = np.abs(np.random.default_rng(4).normal(0, by * interval_ns, 240))
+    times = np.rint(np.arange(240) * interval_ns + off).astype(np.int64)
+    report = replace(clock().report, pace=measure_pace(times))
+    return replace(clock(), clock=fit_frame_clock(times, 1000.0), report=report)
+
+
+def test_times_of_arrival_are_a_doubt():
+    """A folded normal value scatters by 0.603 of its sigma (sqrt(1 - 2 / pi))."""
+    (one,) = clock_findings(late(0.1))
+    assert one.code is Code.TIMES_LATE
+    told = re.search(r"by ([0-9.]+) ms about an even clock of ([0-9.]+) ", one.found)
+    assert told is not None
+    assert float(told[1]) == pytest.approx(0.603 * 0.1 * 1e3 / 30, rel=0.1)
+    assert float(told[2]) == pytest.approx(30.0, abs=0.01)
+    assert list(clock_findings(late(1e-5))) == []
+
+
+def wandering() -> ClockEvidence:
+    """An interval that varies by a tenth, from frame to frame."""
+    intervals = np.random.default_rng(4).normal(1, 0.1, 240) * 1e9 / 30
+    times = np.rint(np.cumsum(intervals)).astype(np.int64)
+    report = replace(clock().report, pace=measure_pace(times))
+    return replace(clock(), clock=fit_frame_clock(times, 1000.0), report=report)
+
+
+@pytest.mark.parametrize(("varies", "level"), [(False, "doubt"), (True, "info")])
+def test_a_rate_that_varies(varies: bool, level: str):
+    said = list(clock_findings(replace(wandering(), exposure_varies=varies)))
+    assert (level, "clock_varies") in [(one.level.value, one.code.code) for one in said]
+
+
+def test_what_was_measured_here_is_not_said_again():
+    doubted = Notice(level=Level.DOUBT, code=Code.TOO_FEW_SIGHTINGS, text="seen twice")
+    refused = Notice(level=Level.INVALID, code=Code.TOO_FEW_SIGHTINGS, text="seen once")
+    few = doubt(Code.TOO_FEW_SIGHTINGS, "2.2 frames")
+    for said, left in (([few], [refused]), ([FEW], []), ([], [doubted, refused])):
+        found = count_findings([doubted, refused], anything=True, said=said)
+        assert [one.found for one in found] == [notice.text for notice in left]
+
+
+@pytest.mark.parametrize(("large", "level"), [(True, "doubt"), (False, "info")])
+def test_what_lies_still_matters_where_it_is_as_large_as_a_part(large: bool, level: str):
+    lies = Notice(level=Level.INFO, code=Code.PART_AT_REST, text="something lies still")
+    (one,) = count_findings([lies], anything=True, at_rest=large)
+    assert one.level.value == level
 
 
 def test_doubts_of_the_count_itself_are_one_note():
