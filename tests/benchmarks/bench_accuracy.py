@@ -14,7 +14,6 @@ Exit status 1 where something fell below the baseline it was compared with, else
 import argparse
 import json
 import sys
-import tempfile
 from collections.abc import Iterator
 from itertools import chain
 from pathlib import Path
@@ -33,10 +32,8 @@ from benchmarks.accuracy.cases import (
     quick_cases,
     random_cases,
     ready_cases,
-    write_case,
 )
-from benchmarks.accuracy.judging import Judgement, judged
-from benchmarks.accuracy.runs import counted
+from benchmarks.accuracy.judging import Judgement, judge_case
 
 from viscount.errors import ViscountError
 
@@ -68,16 +65,6 @@ def chosen(given: argparse.Namespace) -> Iterator[Case]:
     drawn = RANDOM if everything else given.random or 0
     ready = ready_cases([SCENES] if everything else given.scenes)
     return chain(ready, random_cases(drawn, given.seed))
-
-
-def judge_case(case: Case, *, rivals: bool = True) -> list[Judgement]:
-    """Simulate a case and judge the counting of it in both modes."""
-    with tempfile.TemporaryDirectory(prefix="accuracy-") as folder:
-        files = write_case(case, Path(folder))
-        return [
-            judged(case.name, mode, files.known, counted(case, files, mode, rivals=rivals))
-            for mode in MODES
-        ]
 
 
 def main() -> int:

@@ -1,12 +1,14 @@
 """A count beside the truth: right or wrong, how late, how honest."""
 
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import Any, Self
 
 import numpy as np
-from benchmarks.accuracy.cases import Known, Mode
-from benchmarks.accuracy.runs import Run
+from benchmarks.accuracy.cases import MODES, Case, Known, Mode, write_case
+from benchmarks.accuracy.runs import Run, counted
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
@@ -81,6 +83,30 @@ class Judgement:
         plain = asdict(self) | {"status": self.status.value, "outcome": self.outcome}
         del plain["doubts"]
         return plain
+
+    def with_doubts(self) -> dict[str, Any]:
+        """Return all of it as plain values, from which it can be made again."""
+        return self.as_json() | {"doubts": [[float(d), bool(wrong)] for d, wrong in self.doubts]}
+
+    @classmethod
+    def again(cls, plain: Mapping[str, Any]) -> Self:
+        """Make it again from what `with_doubts` returned."""
+        values = {field.name: plain[field.name] for field in fields(cls)}
+        values["status"] = Status(plain["status"])
+        values["reasons"] = tuple(plain["reasons"])
+        values["timing"] = None if plain["timing"] is None else Timing(**plain["timing"])
+        values["doubts"] = tuple((float(d), bool(wrong)) for d, wrong in plain["doubts"])
+        return cls(**values)
+
+
+def judge_case(case: Case, *, rivals: bool = True) -> list[Judgement]:
+    """Simulate a case and judge the counting of it in both modes."""
+    with tempfile.TemporaryDirectory(prefix="accuracy-") as folder:
+        files = write_case(case, Path(folder))
+        return [
+            judged(case.name, mode, files.known, counted(case, files, mode, rivals=rivals))
+            for mode in MODES
+        ]
 
 
 def judged(name: str, mode: Mode, known: Known, run: Run) -> Judgement:

@@ -24,13 +24,15 @@ OUTCOMES: Final = ("clean, exact", "clean, wrong", "doubtful", "invalid")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Share:
-    """So many of so many, with the exact one-sided upper limit (Clopper and Pearson).
+    """So many of so many, with exact limits (Clopper and Pearson) at 95 % confidence.
 
-    For none of n that is 1 - 0.05^(1/n), the rule of three: about 3/n.
+    `limits` hold the true share between them; `upper` alone bounds it from above. For none of n
+    `upper` is 1 - 0.05^(1/n), the rule of three: about 3/n.
     """
 
     number: int
     of: int
+    limits: tuple[float, float] | None
     upper: float | None
 
 
@@ -46,11 +48,17 @@ class DoubtBin:
 
 
 def share(number: int, of: int) -> Share:
-    """Return a share with its upper limit; None where there is nothing to share."""
+    """Return a share with its limits; None where there is nothing to share."""
     if not of:
-        return Share(number=number, of=of, upper=None)
-    limits = binomtest(number, of, alternative="less").proportion_ci(CONFIDENCE, method="exact")
-    return Share(number=number, of=of, upper=float(limits.high))
+        return Share(number=number, of=of, limits=None, upper=None)
+    both = binomtest(number, of).proportion_ci(CONFIDENCE, method="exact")
+    below = binomtest(number, of, alternative="less").proportion_ci(CONFIDENCE, method="exact")
+    return Share(
+        number=number,
+        of=of,
+        limits=(float(both.low), float(both.high)),
+        upper=float(below.high),
+    )
 
 
 def outcomes(judged: Sequence[Judgement]) -> dict[str, dict[str, Share]]:
@@ -77,12 +85,12 @@ def held(judged: Sequence[Judgement]) -> dict[str, Share]:
     return found
 
 
-def doubts(judged: Sequence[Judgement]) -> list[DoubtBin]:
+def doubts(judged: Sequence[Judgement], edges: Sequence[float] = DOUBT_BINS) -> list[DoubtBin]:
     """Sort passages by their doubt; an honest one is wrong as often as it says."""
     stated = np.array([d for j in judged for d in j.doubts], dtype=float).reshape(-1, 2)
     found = []
-    for low, high in pairwise(DOUBT_BINS):
-        last = high == DOUBT_BINS[-1]
+    for low, high in pairwise(edges):
+        last = high == edges[-1]
         inside = stated[(stated[:, 0] >= low) & ((stated[:, 0] < high) | last)]
         found.append(
             DoubtBin(

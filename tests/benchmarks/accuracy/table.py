@@ -18,8 +18,8 @@ def show(judged: Sequence[Judgement], console: Console) -> None:
     console.print(_scenes(judged))
     for mode in dict.fromkeys(j.mode for j in judged):
         group = [j for j in judged if j.mode == mode]
-        console.print(_outcomes(mode, group))
-        console.print(_exact(mode, group))
+        console.print(outcomes(mode, group))
+        console.print(exact(mode, group))
         console.print(_calibration(mode, group))
 
 
@@ -56,7 +56,8 @@ def _scenes(judged: Sequence[Judgement]) -> Table:
     return table
 
 
-def _outcomes(mode: str, group: Sequence[Judgement]) -> Table:
+def outcomes(mode: str, group: Sequence[Judgement]) -> Table:
+    """Return how often each outcome came about, by group of scenes."""
     table = Table(title=f"{mode}: outcomes", caption="in brackets: 95 % upper limit of a zero")
     table.add_column("")
     table.add_column("pours", justify="right")
@@ -68,7 +69,8 @@ def _outcomes(mode: str, group: Sequence[Judgement]) -> Table:
     return table
 
 
-def _exact(mode: str, group: Sequence[Judgement]) -> Table:
+def exact(mode: str, group: Sequence[Judgement]) -> Table:
+    """Return how often each number was the true one, by group of scenes."""
     table = Table(title=f"{mode}: the true number, whatever the status")
     table.add_column("")
     columns = ["viscount", *(group[0].rivals if group else ())]
