@@ -234,16 +234,20 @@ class _Run:
 
     def _made(self, height: int, width: int) -> Pipeline:
         try:
-            self.geometry = geometry_of(self._outlet, height, width)
+            geometry = geometry_of(self._outlet, height, width)
         except OutletError as error:
             raise in_file(error, self._mark) from error
+        if self._clock is not None and not self._clock.steady:
+            geometry = replace(geometry, sigma_frame_s=self._clock.sigma_ns * 1e-9)
+        self.geometry = geometry
         where = self._mark.name if self._mark is not None else ""
         detector = self._registry.detector_for(self._outlet, where=where)
         prior = motion_prior(self._outlet, self.geometry)
         return Pipeline(detector, self.geometry, prior, quiet_ns=self._quiet_ns)
 
     def _with_clock_sigma(self, passages: list[Passage]) -> list[Passage]:
-        if self._clock is None:
+        """Add what a fitted clock is off as a whole; the tracker knows of single frames' times."""
+        if self._clock is None or not self._clock.steady:
             return passages
         own = self._clock.sigma_ns
         return [replace(p, sigma_ns=round(float(np.hypot(p.sigma_ns, own)))) for p in passages]

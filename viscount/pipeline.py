@@ -8,6 +8,7 @@ import numpy as np
 from viscount import fall
 from viscount.codes import Code
 from viscount.errors import DetectorFailedError
+from viscount.motion.frozen import Frozen
 from viscount.motion.geometry import Geometry
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.tracker import Tracker
@@ -55,6 +56,7 @@ class Pipeline:
         self._geometry = geometry
         self._prior = prior
         self._tracker = Tracker(geometry, prior, lag_ns=lag_ns, quiet_ns=quiet_ns)
+        self._frozen = Frozen()
         self._notices: list[Notice] = []
         self._gaps: list[Gap] = []
         self._blind: list[Gap] = []
@@ -90,6 +92,8 @@ class Pipeline:
         seen = self._placed(self._seen(frame))
         for notice in seen.notices:
             self._say(notice)
+        if self._frozen.is_frozen(seen):
+            return []
         self._watch_time(frame, seen)
         self._last = frame
         self._busy = bool(seen.blobs)

@@ -27,6 +27,8 @@ LATE_SHARES = 0.08, 0.6
 LATE_CORRELATION = -0.3
 """Times are late where so many frames are off by these shares of the interval at most, and their
 intervals correlate by less than this. Less is left as it stands."""
+STRAY_CORRELATION = 0.3
+"""Where neighbours' distances from the line correlate by more than this, the rate itself strays."""
 EXACT_NS = 2_000.0
 """Times as good as this need no fit."""
 
@@ -74,16 +76,13 @@ def fit_frame_clock(times_ns: Times, tick_ns: float) -> FrameClock:
         return as_it_stands
     numbers, pieces = _numbered(raw)
     true = np.empty(raw.size)
-    worst, spread = 0.0, 0.0
     for piece in pieces:
-        fitted = _line(numbers[piece], raw[piece])
-        residual = raw[piece] - fitted
-        worst = max(worst, float(np.abs(residual).max()))
-        spread += float((residual**2).sum())
-        true[piece] = fitted
-    if worst > FIT_SHARE * tick + EXACT_NS and not _late(raw, worst):
+        true[piece] = _line(numbers[piece], raw[piece])
+    off = raw - true
+    worst = float(np.abs(off).max())
+    if worst > FIT_SHARE * tick + EXACT_NS and not (_late(raw, worst) and not _strays(off)):
         return as_it_stands
-    scatter = np.sqrt(spread / raw.size)
+    scatter = np.sqrt(np.mean(off**2))
     shortest = min(piece.stop - piece.start for piece in pieces)
     # The line's own uncertainty at its ends is twice the scatter over the root of n.
     sigma = max(2.0 * scatter / np.sqrt(shortest), 1.0)
@@ -111,6 +110,15 @@ def _late(raw: Times, worst_ns: float) -> bool:
         return False
     off = steps - steps.mean()
     return float(off[:-1] @ off[1:]) < LATE_CORRELATION * float(off @ off)
+
+
+def _strays(off: NDArray[np.float64]) -> bool:
+    """Return whether times leave the line together with their neighbours.
+
+    Times that are only taken late know nothing of each other; a rate that varies adds up, as a
+    random walk does.
+    """
+    return float(off[:-1] @ off[1:]) > STRAY_CORRELATION * float(off @ off)
 
 
 def _numbered(raw: Times) -> tuple[NDArray[np.int64], list[slice]]:

@@ -88,10 +88,14 @@ def _sides(track: Track, interval_s: float) -> list[tuple[int, int]]:
 
 
 def _hid_over_the_line(track: Track, interval_s: float) -> bool:
-    """Whether the part went behind something in the very frame that took it over the line."""
+    """Whether the part went behind something in the very frame that took it over the line.
+
+    Or out of the view sideways, if it is known to have come in as a part does.
+    """
     last = track.sights[-1]
-    went = track.ended in ("hidden", "side") and len(track.whole) >= 3
-    return went and last.y + track.along.speed * interval_s > 0.0
+    came = track.born in ("entry", "first frame")
+    went = track.ended == "hidden" or (track.ended == "side" and came)
+    return went and len(track.whole) >= 3 and last.y + track.along.speed * interval_s > 0.0
 
 
 def _hidden_at_the_line(track: Track) -> bool:

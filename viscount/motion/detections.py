@@ -19,6 +19,8 @@ OTHER_SHAPE = 0.15
 another, or two."""
 CUT_SIDEWAYS = 0.25
 """Uncertainty across the fall of a part that is not whole, as a share of the width shown."""
+CORNER_SHARE = 0.25
+"""What a border cuts and is below this share of a part's area may be a corner of one."""
 SIDE_SIGMA_PX = 3.0
 """Added across the fall where a part sticks out of the view sideways."""
 
@@ -72,11 +74,12 @@ class Detections:
         """(n,) not whole along the fall."""
         return self.cut_tail | self.cut_head
 
-    def completed(self, ahead: float, behind: float, sigma_end: float) -> "Detections":
+    def completed(self, ahead: float, behind: float, sigma_end: float, area: float) -> "Detections":
         """Return the same frame with the centres of cut parts where the whole part's would be.
 
         A part cut by the border shows one end; its centre is as far from that as it usually
-        is: `ahead` px from the downstream end, `behind` px from the upstream one.
+        is: `ahead` px from the downstream end, `behind` px from the upstream one. What is far
+        below the usual `area` may be a corner of it only, beside its middle.
         """
         if not self.cut.any():
             return self
@@ -88,7 +91,10 @@ class Detections:
         own = np.where(entering | leaving, end, 0.5 * self.length)
         var_y = np.where(self.cut, own**2 + CUT_SIGMA_PX**2, self.var_y)
         # A part at a slant shows more of itself to one side as it comes in.
-        sideways = np.where(self.cut, CUT_SIDEWAYS * (self.high - self.low), 0.0)
+        shown = self.high - self.low
+        corner = self.area < CORNER_SHARE * area
+        shown = np.where(corner, np.maximum(shown, ahead + behind), shown)
+        sideways = np.where(self.cut, CUT_SIDEWAYS * shown, 0.0)
         return replace(self, y=y, var_y=var_y, var_x=self.var_x + sideways**2)
 
     def without(self, drop: Flags) -> "Detections":

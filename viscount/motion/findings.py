@@ -25,6 +25,8 @@ UNLIKELY, UNLIKELY_SHARE = 12.0, 0.15
 impossible event."""
 FOLLOWED = 3.0
 """A part that is in view for so many frames is not seen once only by being fast."""
+EDGE_PX, BLURRED = 3.0, 1.3
+"""By so much a region may be broader than its part, for soft edges; and larger, for the lens."""
 MID_STREAM = 2
 """So many parts on their way in the first frame, or in the last, are a stream."""
 ONE_SIDED = 0.3
@@ -55,6 +57,7 @@ def findings(
     yield from _borders_of_the_clip(parts, prior)
     yield from _line_near_edge(parts)
     yield from _clumps(parts, look)
+    yield from _larger_than_stated(look, prior)
     yield from _speed(look, prior)
 
 
@@ -142,6 +145,22 @@ def _clumps(parts: list[Track], look: Usual) -> Iterator[Notice]:
     clumps = sum(is_clump(t, look) for t in parts)
     if clumps:
         text = f"{clumps} region{'s' if clumps > 1 else ''} too large for one part"
+        yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
+
+
+def _larger_than_stated(look: Usual, prior: MotionPrior) -> Iterator[Notice]:
+    """Doubt a count of regions that all are too large for the part of the outlet file.
+
+    Where parts leave two by two, no region says by itself that it is two.
+    """
+    if prior.part_area_px is None or look.area is None:
+        return
+    breadth = float(np.sqrt(prior.part_area_px)) + EDGE_PX
+    blur = float(np.median(look.model.speed)) * prior.exposure_s
+    most = BLURRED * breadth * (breadth + blur)
+    if look.area > most:
+        text = f"regions of {look.area:.0f} px, where a part shows {prior.part_area_px:.0f} px"
+        text += " of itself at most"
         yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
 
 

@@ -11,9 +11,10 @@ from itertools import pairwise
 from viscount.motion import learning
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
-from viscount.motion.linking import Linker, like_a_part
+from viscount.motion.linking import Linker
 from viscount.motion.resting import still
 from viscount.motion.speed import MotionPrior, SpeedModel
+from viscount.motion.surprise import like_a_part
 from viscount.motion.track import Track
 
 AMBIGUOUS = 15.0
@@ -22,8 +23,16 @@ ALIKE = 0.8
 """Two explanations that share this much of their links are one."""
 LONE = 3.0
 """The surprise of a sighting that belongs to no other: too fast a speed explains all by such."""
+PART = 1.0
+"""What a part more costs: too fast a speed makes a new part of every second sighting."""
+SHAKEN_PX, MOST_SHAKEN_PX = 0.25, 2.5
+"""Scatter of parts about their paths from which on the camera or the parts shake, and the most
+that is put down to that."""
 UNLEARNED = 30.0
 """A model that expects nothing is surprised by nothing; it stands back by so much."""
+LEAST_TRIED, FORESEEN = 5, 0.05
+"""So many models are tried at least, and more until one is surprised by no more than so much a
+blob."""
 UNSURPRISING = 1.0
 """Surprise for each blob up to which an unsure acceleration is believed."""
 
@@ -37,13 +46,21 @@ class Followed:
     surprise: float
     standing: float
     """How much of the surprise is about what stands still."""
+    parts: float
+    """How many parts it takes."""
+
+    @property
+    def cost(self) -> float:
+        """What the explanation costs: surprise, and a little for every part that it takes."""
+        return self.surprise + PART * self.parts
 
     @cached_property
     def links(self) -> frozenset[tuple[int, float, int, float]]:
-        """Which sighting follows which, as (frame, y, next frame, next y)."""
+        """Which sighting of a part follows which, as (frame, y, next frame, next y)."""
         return frozenset(
             (a.frame, a.y, b.frame, b.y)
             for track in self.tracks
+            if like_a_part(track.area, self.model) > 0.5
             for a, b in pairwise(s for s in track.sights if s.whole)
         )
 
@@ -54,7 +71,15 @@ class Followed:
 
 
 def follow(frames: list[Detections], geometry: Geometry, model: SpeedModel) -> Followed:
-    """Follow a pour under one model."""
+    """Follow a pour under one model; once more where it shakes more than the model expects."""
+    found = _followed(frames, geometry, model)
+    shaken = min(learning.scatter(found.tracks, model), MOST_SHAKEN_PX)
+    if shaken < SHAKEN_PX or not model.learned:
+        return found
+    return _followed(frames, geometry, replace(model, sigma_shape_px=shaken))
+
+
+def _followed(frames: list[Detections], geometry: Geometry, model: SpeedModel) -> Followed:
     linker = Linker(geometry, model)
     tracks = [track for frame in frames for track in linker.link(frame)] + linker.finish()
     alone = [t for t in tracks if len(t.sights) == 1]
@@ -62,8 +87,9 @@ def follow(frames: list[Detections], geometry: Geometry, model: SpeedModel) -> F
     return Followed(
         model=model,
         tracks=tracks,
-        surprise=linker.surprise + LONE * lone + (0.0 if model.learned else UNLEARNED),
-        standing=linker.standing + LONE * still([t.sights[0] for t in alone]),
+        surprise=linker.surprise.sum + LONE * lone + (0.0 if model.learned else UNLEARNED),
+        parts=float(sum(like_a_part(t.area, model) for t in tracks)),
+        standing=linker.surprise.standing + LONE * still([t.sights[0] for t in alone]),
     )
 
 
@@ -77,15 +103,22 @@ def explain(
         # What the outlet file says may be wrong; then the clip itself decides.
         known = prior.acceleration_px_s2 if prior.sure else None
         free = replace(prior, acceleration_px_s2=known, speed_px_s=None)
-        tried = sorted(tried + _tried(frames, geometry, free), key=_by_surprise)
+        tried = sorted(tried + _tried(frames, geometry, free), key=_by_cost)
     best = tried[0]
     close = [one for one in tried[1:] if one.surprise < best.surprise + AMBIGUOUS]
     return best, next((one for one in close if one.unlike(best)), None)
 
 
 def _tried(frames: list[Detections], geometry: Geometry, prior: MotionPrior) -> list[Followed]:
-    models = learning.first_models(frames, geometry, prior)
-    return sorted((follow(frames, geometry, model) for model in models), key=_by_surprise)
+    """Follow the pour under each model, the likeliest first, until one foresees it."""
+    found: list[Followed] = []
+    blobs = sum(len(frame) for frame in frames)
+    for model in learning.first_models(frames, geometry, prior):
+        found.append(follow(frames, geometry, model))
+        foreseen = min(one.surprise for one in found) < max(AMBIGUOUS, FORESEEN * blobs)
+        if len(found) >= LEAST_TRIED and foreseen:
+            break
+    return sorted(found, key=_by_cost)
 
 
 def _believable(one: Followed, frames: list[Detections]) -> bool:
@@ -94,5 +127,5 @@ def _believable(one: Followed, frames: list[Detections]) -> bool:
     return foreseen and learning.agrees(one.tracks, one.model)
 
 
-def _by_surprise(one: Followed) -> float:
-    return one.surprise
+def _by_cost(one: Followed) -> float:
+    return one.cost

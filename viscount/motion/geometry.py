@@ -1,5 +1,6 @@
 """Where the fall runs in the picture, and when each of its lines was exposed."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,6 +9,11 @@ from numpy.typing import NDArray
 from viscount.values import Falls
 
 Floats = NDArray[np.float64]
+
+MEETING_STEPS = 3
+"""Steps of Newton's to where a part and the line that is being exposed meet."""
+LEAST_APPROACH = 0.1
+"""The line overtakes a part, or meets it, by at least this share of its own speed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +28,7 @@ class Geometry:
     picture : (height, width) of the delivered picture.
     line_time_s : time from one exposed line to the next; 0 for a global shutter.
     readout : direction in which the lines are exposed.
+    sigma_frame_s : by how much each frame's own time is off, by chance.
     """
 
     falls: Falls
@@ -30,6 +37,7 @@ class Geometry:
     picture: tuple[int, int]
     line_time_s: float = 0.0
     readout: Falls = Falls.DOWN
+    sigma_frame_s: float = 0.0
 
     @property
     def top(self) -> float:
@@ -67,6 +75,43 @@ class Geometry:
             Falls.LEFT: width - 1 - x_px,
         }[self.readout]
         return rows * self.line_time_s
+
+    def delay_s(self, along: Floats, across: Floats) -> Floats:
+        """Return how long after the frame's time the line through each place was exposed.
+
+        `along` in px along the fall from the line, `across` an image coordinate.
+        """
+        coordinate = self.line_px + self.falls.sign * along
+        points = (across, coordinate) if self.falls.vertical else (coordinate, across)
+        return self.line_delay_s(*points)
+
+    def exposed_s(
+        self,
+        frame_s: float,
+        first_s: Floats,
+        path: Callable[[Floats], tuple[Floats, Floats, Floats]],
+    ) -> Floats:
+        """Return when the lines that moving points are on are exposed in the frame at `frame_s`.
+
+        `path` takes times (n,) to places along, places across, and speeds along the fall, each
+        (n,); `first_s` (n,) is a first guess. Lines beyond the picture count as if they were
+        there.
+        """
+        if not self.line_time_s:
+            return np.full_like(first_s, frame_s)
+        at = first_s
+        for _ in range(MEETING_STEPS):
+            along, across, speed = path(at)
+            late = at - frame_s - self.delay_s(along, across)
+            at = at - late / np.maximum(1.0 - speed * self.line_time_along_s, LEAST_APPROACH)
+        return at
+
+    @property
+    def line_time_along_s(self) -> float:
+        """Time from one line to the next along the fall; negative where read against it."""
+        if self.falls.vertical != self.readout.vertical:
+            return 0.0
+        return self.line_time_s * self.falls.sign * self.readout.sign
 
     def _borders(self) -> tuple[float, float]:
         x0, y0, x1, y1 = self.view

@@ -44,7 +44,7 @@ def without_twins(tracks: list[Crossed]) -> list[Crossed]:
     """Return the tracks without those that follow the same part as a better one.
 
     Two tracks may take turns at one part: they cross at the same time and place, and no frame
-    ever shows them apart.
+    ever shows them apart. (A border may: a part that comes in shows its corners first.)
     """
     kept: list[Crossed] = []
     for one in sorted(tracks, key=lambda c: -len(c.track.sights)):
@@ -61,8 +61,8 @@ def _twins(one: Crossed, other: Crossed) -> bool:
     near = abs(a.t_s - b.t_s) * max(abs(a.speed), abs(b.speed)) < reach and abs(a.x - b.x) < reach
     if not near or a.direction is not b.direction:
         return False
-    frames = {sight.frame for sight in one.track.sights}
-    return frames.isdisjoint(sight.frame for sight in other.track.sights)
+    frames = {sight.frame for sight in one.track.sights if sight.whole}
+    return frames.isdisjoint(sight.frame for sight in other.track.sights if sight.whole)
 
 
 def without_echoes(tracks: list[Crossed], look: Usual) -> list[Crossed]:

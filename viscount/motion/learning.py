@@ -1,6 +1,7 @@
 """What a pour teaches about its own motion: first from pairs of blobs, then from tracks."""
 
 from dataclasses import replace
+from itertools import zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,7 +61,7 @@ def first_models(
     chosen = votes.shortlist(candidates)
     if prior.acceleration_px_s2 is None:
         steady = votes.shortlist([one for one in candidates if one.acceleration == 0.0])
-        chosen = [ballot.sharpened(one) for one in chosen] + steady[:1]
+        chosen = _in_turn([ballot.sharpened(one) for one in chosen], steady)
     spacing = _spacing(busy, geometry.bottom - geometry.top)
     shape = _usual_ends(busy, area)
     if chosen and _plain(chosen[0], spacing, interval):
@@ -90,6 +91,13 @@ def first_models(
     return [replace(ends, area_px=area)]
 
 
+def _in_turn(
+    ones: list[votes.Explanation], others: list[votes.Explanation]
+) -> list[votes.Explanation]:
+    """Return the explanations of both lists in turn, the best of each first."""
+    return [one for pair in zip_longest(ones, others) for one in pair if one is not None]
+
+
 def _usual_ends(frames: list[Detections], area: float) -> tuple[float, float, float]:
     """Return how far a part reaches downstream and upstream of its centre, and the spread.
 
@@ -100,7 +108,7 @@ def _usual_ends(frames: list[Detections], area: float) -> tuple[float, float, fl
     behind = np.concatenate([(f.y - f.tail)[ok] for f, ok in zip(frames, use, strict=True)])
     if not ahead.size:
         return 0.0, 0.0, 0.0
-    spread = max(_robust_sd(ahead), _robust_sd(behind))
+    spread = max(_spread(ahead), _spread(behind))
     return float(np.median(ahead)), float(np.median(behind)), spread
 
 
@@ -111,7 +119,7 @@ def _plain(one: votes.Explanation, spacing: float, interval: float) -> bool:
 
 def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) -> SpeedModel:
     """Learn speed along the pour, acceleration and scatter from whole tracks."""
-    good = [t for t in tracks if len(t.whole) >= 3 and t.along.speed > 0 and t.born != "midway"]
+    good = _good(tracks)
     if len(good) < 3:
         return model
     if prior.acceleration_px_s2 is None or not prior.sure:
@@ -134,6 +142,18 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
         sigma_shape_px=_shape_scatter(good, paths, model),
         sigma_acceleration=_stray(good, model),
     )
+
+
+def scatter(tracks: list[Track], model: SpeedModel) -> float:
+    """Return how far centres scatter about their paths beyond what the detector foresaw, in px."""
+    good = _good(tracks)
+    paths = [crossing.fit(t.whole, model, with_prior=False)[0] for t in good]
+    return _shape_scatter(good, paths, model)
+
+
+def _good(tracks: list[Track]) -> list[Track]:
+    """Return the tracks that can teach how parts move."""
+    return [t for t in tracks if len(t.whole) >= 3 and t.along.speed > 0 and t.born != "midway"]
 
 
 def _accelerations(geometry: Geometry, prior: MotionPrior, interval: float) -> list[float]:
@@ -276,6 +296,12 @@ def _stray(tracks: list[Track], model: SpeedModel) -> float:
 
 def _speed_noise(path: crossing.Path) -> float:
     return float(np.sqrt(max(path.covariance[1, 1], 0.0)))
+
+
+def _spread(values: Floats) -> float:
+    """Return the spread of what may be of several kinds; for one kind, its standard deviation."""
+    low, high = np.percentile(values, [10, 90])
+    return max(_robust_sd(values), float(high - low) / 2.563)
 
 
 def _robust_sd(values: Floats) -> float:

@@ -8,13 +8,14 @@ average and 8 is a 4-sigma surprise.
 """
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-from viscount.motion.detections import Detections
+from viscount.motion.detections import CORNER_SHARE, Detections
 from viscount.motion.geometry import Geometry
 from viscount.motion.prediction import LEAST_SIGMA_PX, Prediction, predict
 from viscount.motion.speed import SpeedModel
+from viscount.motion.surprise import Surprise
 from viscount.motion.track import Axis, Sight, Track
 
 Floats = NDArray[np.float64]
@@ -26,10 +27,6 @@ MIDWAY = 18.0
 """Cost of a new part where none can enter unseen."""
 BESIDE = 10.0
 """Cost of a new part next to a track that it may have been hidden by."""
-USUAL_DEVIATION = 2.5
-"""Half the squared deviation along and across that one match in twelve exceeds by chance."""
-PART_SHARE = 0.3
-"""Regions below this share of a part's area surprise less, the smaller they are."""
 EXIT = 1.0
 """Cost of losing a part where it can have left the view."""
 HIDDEN = 3.0
@@ -52,10 +49,12 @@ MATCH_NOISE_PX2 = 0.1
 a part's wobble. Far below the distance to any neighbour."""
 AREA_SIGMA = 0.5
 """A part's area may change this much, as a logarithm, from one frame to the next."""
+UNLIKE_COST, SPECK_COST = 3.0, 9.0
+"""What a change of the area costs at most; and where it is so great that one is a speck."""
+SPECK_GROWTH = 2.0
+"""As a logarithm, from which change on one of the two is a speck."""
 SHARING = 0.2
 """A part may share a blob of no more than the reciprocal of this times its area."""
-STILL_PX = 1.5
-"""Two sightings no further apart than this are at one place."""
 MAX_MISSED = 4
 """Frames for which a part may go unseen in plain view before its track ends."""
 
@@ -69,12 +68,7 @@ class Linker:
         self.model = model
         self._active: list[Track] = []
         self._last: Detections | None = None
-        self.surprise = 0.0
-        """What the model did not foresee, summed: large deviations in sigma, parts that
-        appeared or vanished in plain view. Comparable between models of one pour."""
-        self.standing = 0.0
-        """How much of that comes from what stands still: a part at rest is no surprise."""
-        self._before: Floats = np.empty((0, 2))
+        self.surprise = Surprise(model)
 
     @property
     def active(self) -> tuple[Track, ...]:
@@ -86,23 +80,28 @@ class Linker:
         if not now.seeing:
             return []
         model = self.model
-        now = now.completed(model.ahead_px, model.behind_px, model.sigma_end_px)
+        now = now.completed(model.ahead_px, model.behind_px, model.sigma_end_px, model.area_px)
         tracks = self._active
         if not (tracks or len(now)):
             self._last = now
             return []
-        ahead = predict(tracks, now)
+        ahead = predict(tracks, now, self._geometry)
         births, origins = self._birth_costs(ahead, now)
         deaths, ends = self._death_costs(ahead)
         matches, deviations = self._match_costs(tracks, ahead, now)
         pairs = _assign(matches, births, deaths)
+        alone = _alone(tracks, ahead, pairs, now)
         if self._surprised:
-            self._note_surprise(deviations, births - ENTRY, deaths - EXIT, pairs, ahead, now)
-        alone = _alone(ahead, pairs, now)
+            # A part that stays away surprises once, and one that shares a region may be anywhere.
+            fresh = np.array([not (track.missed or track.covered) for track in tracks], dtype=bool)
+            self.surprise.add(
+                deviations * alone, births - ENTRY, fresh * (deaths - EXIT), pairs, ahead, now
+            )
         ended = self._carry_on(tracks, now, pairs, ends, alone)
         taken = {j for _, j in pairs}
+        corners = _corners(now, model)
         for j in range(len(now)):
-            if j not in taken:
+            if j not in taken and not corners[j]:
                 started = self._start(now, j, origins[j], alone=bool(alone[j]))
                 self._active.append(started)
         self._last = now
@@ -115,34 +114,13 @@ class Linker:
             track.ended = track.ended or "last frame"
         return ended
 
-    def _note_surprise(
-        self,
-        deviations: Floats,
-        appearing: Floats,
-        vanishing: Floats,
-        pairs: list[tuple[int, int]],
-        ahead: Prediction,
-        now: Detections,
-    ) -> None:
-        """Add up how little this frame was foreseen.
-
-        Deviations count only beyond what chance brings, so that neither the number of links
-        nor the looseness of a model's predictions weighs for or against it. What is much
-        smaller than a part may come, go and swerve as it likes.
-        """
-        new, lost = like_a_part(now.area, self.model), like_a_part(ahead.area, self.model)
-        for i, j in pairs:
-            self.surprise += new[j] * max(float(deviations[i, j]) - USUAL_DEVIATION, 0.0)
-            new[j] = lost[i] = 0.0
-        self.surprise += float((new * appearing).sum() + (lost * vanishing).sum())
-        here = np.stack([now.y, now.x], axis=1)
-        stays, stood = _meets(here, self._before), _meets(ahead.seen_at, here)
-        self.standing += float((new * stays * appearing).sum() + (lost * stood * vanishing).sum())
-        self._before = here
-
     def _noise_y(self, now: Detections) -> Floats:
         shape = self.model.sigma_shape_px or FIRST_SHAPE_PX
-        return now.var_y + shape**2
+        late = self._geometry.sigma_frame_s
+        if not late:
+            return now.var_y + shape**2
+        moved = late * self.model.speed_at(now.time_s, now.y)
+        return np.asarray(now.var_y + shape**2 + moved**2)
 
     def _match_costs(
         self, tracks: list[Track], ahead: Prediction, now: Detections
@@ -155,9 +133,7 @@ class Linker:
         var_x = ahead.var_x + now.var_x + SIDE_NOISE_PX2
         d_y = (_leaving(now, ahead.behind) - ahead.y) ** 2 / var_y
         d_x = (now.x - ahead.x) ** 2 / var_x
-        unlike = np.log(now.area / ahead.area[:, None]) ** 2 / (2 * AREA_SIGMA**2)
-        cut = now.cut | np.array([not t.sights[-1].whole for t in tracks])[:, None]
-        unlike = np.where(cut, 0.0, np.minimum(unlike, 3.0))
+        unlike = _unlike(tracks, ahead, now, learned=self.model.learned)
         loose = 0.5 * np.log(np.maximum(var_y, 0.25) / 0.25)
         deviation = 0.5 * (d_y + d_x)
         cost = deviation + unlike + np.minimum(loose, 4.0)
@@ -168,11 +144,8 @@ class Linker:
         if self._last is None or not m:
             return np.full(m, ENTRY), ["first frame"] * m
         # Where would the part have been in the last frame? In the view, it would have been seen.
-        dt = now.t_s - self._last.t_s
-        u_t, y = now.time_s, now.y
-        speed = self.model.speed_at(u_t, y)
-        sigma = self.model.sigma_speed_at(u_t, y) * dt + LEAST_SIGMA_PX
-        before = y - speed * dt + 0.5 * self.model.acceleration * dt * dt
+        before, ago = self._before_now(now, self._last.t_s)
+        sigma = self.model.sigma_speed_at(now.time_s, now.y) * ago + LEAST_SIGMA_PX
         # A part shows as soon as its head does, and counts as seen with half of it in view.
         border = self._geometry.top + 0.25 * now.length
         excess = np.maximum((before - border) / sigma, 0.0)
@@ -184,6 +157,22 @@ class Linker:
         # 0 entry, 1 midway, 2 beside, 3 side: the later ones stand over the earlier.
         kinds = np.where(side, 3, np.where(beside, 2, np.where(cost > BESIDE, 1, 0)))
         return cost, [ORIGINS[kind] for kind in kinds]
+
+    def _before_now(self, now: Detections, then_s: float) -> tuple[Floats, Floats]:
+        """Return where new parts would have been seen in the frame at `then_s`, and how long ago.
+
+        That is when the line that they were on was exposed.
+        """
+        speed, acceleration = self.model.speed_at(now.time_s, now.y), self.model.acceleration
+
+        def path(at_s: Floats) -> tuple[Floats, Floats, Floats]:
+            elapsed = at_s - now.time_s
+            place = now.y + (speed + 0.5 * acceleration * elapsed) * elapsed
+            return place, now.x, speed + acceleration * elapsed
+
+        first_s = now.time_s - (now.t_s - then_s)
+        at_s = self._geometry.exposed_s(then_s, first_s, path)
+        return path(at_s)[0], now.time_s - at_s
 
     def _death_costs(self, ahead: Prediction) -> tuple[Floats, list[str]]:
         half = 0.5 * ahead.length
@@ -273,16 +262,35 @@ class Linker:
         return track
 
 
-def like_a_part(areas: ArrayLike, model: SpeedModel) -> Floats:
-    """Return 1 for areas (px) like a part's, down to 0 for specks."""
-    usual = PART_SHARE * max(model.area_px, 1e-9)
-    return np.asarray(np.minimum(np.asarray(areas, dtype=np.float64) / usual, 1.0) ** 4)
+def _corners(now: Detections, model: SpeedModel) -> Flags:
+    """Return for each blob whether it is a lesser corner of a part that a border cuts.
+
+    Such a part may show several corners before, or after, it shows itself.
+    """
+    small = now.cut & (now.area < CORNER_SHARE * model.area_px)
+    if not small.any():
+        return small
+    same = (now.cut_tail[:, None] & now.cut_tail) | (now.cut_head[:, None] & now.cut_head)
+    breadth = np.maximum(now.high[:, None], now.high) - np.minimum(now.low[:, None], now.low)
+    larger = now.area[:, None] < now.area
+    one = same & larger & (breadth <= model.ahead_px + model.behind_px)
+    return small & one.any(axis=1)
 
 
-def _meets(places: Floats, others: Floats) -> Flags:
-    """Return for each place (n, 2) whether one of the others (m, 2) is the same."""
-    apart: Floats = np.abs(places[:, None, :] - others[None, :, :]).max(axis=2)
-    return np.asarray(np.any(apart <= STILL_PX, axis=1))
+def _unlike(tracks: list[Track], ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
+    """Return the costs (n, m) of areas that differ from those of the tracks.
+
+    What a border cut before may only have grown since, what it cuts now only have shrunk. Where
+    parts hide each other areas differ, but not as those of a part and a speck do. While nothing
+    is learned of how parts move, they are followed through any change.
+    """
+    grown = np.log(now.area / ahead.area[:, None])
+    was_cut = np.array([not track.sights[-1].whole for track in tracks])[:, None]
+    grown = np.where(was_cut, np.minimum(grown, 0.0), grown)
+    grown = np.where(now.cut, np.maximum(grown, 0.0), grown)
+    cost = grown**2 / (2 * AREA_SIGMA**2)
+    speck = learned & (np.abs(grown) > SPECK_GROWTH)
+    return np.minimum(cost, np.where(speck, SPECK_COST, UNLIKE_COST))
 
 
 def _leaving(now: Detections, behind: Floats) -> Floats:
@@ -308,12 +316,15 @@ def _assign(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, in
     return [(int(i), int(j)) for i, j in zip(rows, columns, strict=True) if i < n and j < m]
 
 
-def _alone(ahead: Prediction, pairs: list[tuple[int, int]], now: Detections) -> Flags:
+def _alone(
+    tracks: list[Track], ahead: Prediction, pairs: list[tuple[int, int]], now: Detections
+) -> Flags:
     """Return for each blob whether one part at most is thought to be in it.
 
-    A track that lost its blob may be in the one that lies over its place; a speck's may not.
+    A track that lost its blob may be in the one that lies over its place; a speck's may not, nor
+    one whose part was never seen whole: it may be that very part.
     """
-    unlinked = np.ones(ahead.place.size, dtype=bool)
+    unlinked = np.array([any(s.whole for s in track.sights) for track in tracks], dtype=bool)
     unlinked[[i for i, _ in pairs]] = False
     large = ahead.area[unlinked, None] > SHARING * now.area
     shared = np.any(ahead.covering[unlinked] & large, axis=0)

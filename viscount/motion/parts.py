@@ -43,6 +43,9 @@ LEAST_SEEN = 0.7
 """A part that came from nowhere must be seen in this share of the frames since."""
 JUMP_SHARE = 0.02
 """A path is smooth when its sightings lie within this share of its span."""
+CHANCE_SHARE = 0.25
+"""A short track may be this much faster or slower than foreseen: along a pour parts grow faster,
+and the last of them teach nothing. Chance links strangers, a good part of a step apart."""
 LEAST_OF_LENGTH = 0.6
 """A region that is seen often and does not move by this share of its length stands still."""
 LEAST_MOVE_PX = 2.0
@@ -213,7 +216,8 @@ def _by_chance(track: Track, model: SpeedModel) -> bool:
     path, _ = fit(track.sights, model, with_prior=False)
     foreseen = float(model.speed_at(np.array([path.t_s]), np.array([path.y]))[0])
     own = float(np.sqrt(path.covariance[1, 1]))
-    return abs(path.speed - foreseen) > 5.0 * float(np.hypot(own, model.spread * foreseen))
+    usual = 5.0 * float(np.hypot(own, model.spread * foreseen))
+    return abs(path.speed - foreseen) > max(usual, CHANCE_SHARE * foreseen)
 
 
 def _moves(track: Track) -> bool:

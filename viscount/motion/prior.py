@@ -5,7 +5,15 @@ import math
 from viscount import fall
 from viscount.motion.geometry import Geometry
 from viscount.motion.speed import MotionPrior
-from viscount.outlet import MotionKind, Outlet, Readout, line_in_picture, region_in_picture
+from viscount.outlet import (
+    MotionKind,
+    Outlet,
+    Part,
+    Readout,
+    Shape,
+    line_in_picture,
+    region_in_picture,
+)
 from viscount.values import Falls
 
 DEFAULT_TOLERANCE_PERCENT = 10.0
@@ -42,6 +50,8 @@ def motion_prior(outlet: Outlet, geometry: Geometry) -> MotionPrior:
         speed_px_s=_speed_at_line(outlet, geometry, scale, acceleration),
         speed_tolerance=(DEFAULT_TOLERANCE_PERCENT if tolerance is None else tolerance) / 100.0,
         part_length_px=_part_length(outlet, scale),
+        part_area_px=_part_area(outlet.part, scale),
+        exposure_s=1e-6 * (outlet.camera.exposure_us or 0.0),
         falling=outlet.motion.kind is MotionKind.FREE_FALL,
     )
 
@@ -50,6 +60,29 @@ def _part_length(outlet: Outlet, scale: float | None) -> float | None:
     if outlet.part is None or outlet.part.along_fall_mm is None or scale is None:
         return None
     return outlet.part.along_fall_mm * scale
+
+
+def _part_area(part: Part | None, scale: float | None) -> float | None:
+    """Return the largest area of a part's outline, however it is turned; None where not known.
+
+    A convex prism seen askew shows its face and its side, foreshortened: together no more than
+    the root of the sum of their squares.
+    """
+    if part is None or scale is None or part.diameter_mm is None:
+        return None
+    across, thick = part.diameter_mm, part.thickness_mm
+    if part.shape is Shape.BALL:
+        area = math.pi / 4 * across**2
+    elif part.shape is Shape.SCREW and part.overall_length_mm is not None:
+        area = part.overall_length_mm * across
+    elif part.shape is Shape.WASHER and thick is not None:
+        area = math.hypot(math.pi / 4 * across**2, thick * across)
+    elif part.shape is Shape.NUT and thick is not None:
+        corners = 2 / math.sqrt(3) * across
+        area = math.hypot(math.sqrt(3) / 2 * across**2, thick * corners)
+    else:
+        return None
+    return area * scale**2
 
 
 def _acceleration(outlet: Outlet, scale: float | None) -> float | None:

@@ -24,6 +24,10 @@ class MotionPrior:
     speed_tolerance: float = 0.1
     part_length_px: float | None = None
     """Length of a part along the fall."""
+    part_area_px: float | None = None
+    """The most that a part can show of itself."""
+    exposure_s: float = 0.0
+    """For which each line is exposed, where known: parts are longer by what they move."""
     falling: bool = False
     """The kind of motion is stated to be a fall, whatever its acceleration in px."""
 

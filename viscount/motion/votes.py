@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from viscount import fall
+from viscount.motion import ridges
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
 
@@ -24,23 +25,21 @@ POSITION_NOISE_PX = 0.7
 """Typical scatter of a tumbling part's centre, which widens the speed grid at slow speeds."""
 RELATIVE_STEP = 0.015
 """Step of the speed grid where noise does not matter."""
-DRIFT_PER_WINDOW = 3
-"""Steps of the grid by which the speed may change from one window to the next, at no cost."""
 MAX_PAIRS = 60_000
+LEAST_STEP_S = 1e-5
+"""Between a border's exposure and a part's in the neighbouring frame, at least."""
 LEAST_SHARE = 0.25
 """An explanation must find this share of the votes that the richest one finds."""
-LEAST_VOTES = 2.0
 LEAST_SIGNIFICANCE = 0.2
 """An explanation this much less significant than the best is not followed up."""
-MAX_SHORTLIST = 5
+MAX_SHORTLIST = 8
 REFINING_FACTOR = 1.1
 REFINING_STEPS = 3
 """Accelerations tried about each candidate: so many steps of that factor up and down."""
+NEARBY = 12
+"""Steps of the grid by which a speed may change with that: not as far as to another candidate."""
 WIDTHS = (2.0, 4.0, 8.0)
 """Widths of a vote in steps of the grid, the one that stands out most is taken."""
-MAX_EXPLANATIONS = 6
-LEAST_EXCESS = 0.4
-"""A path stands out when this share of its votes is above what chance gives."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -157,11 +156,14 @@ def census_of(frames: list[Detections], geometry: Geometry, area: float) -> Cens
 def _room(here: Detections, there: Detections, geometry: Geometry, area: float) -> Floats:
     whole = ~here.cut
     y, half = here.y[whole], 0.5 * here.length[whole]
-    dt = there.t_s - here.t_s
-    border = geometry.bottom - half if dt > 0 else geometry.top + half
+    later = there.t_s > here.t_s
+    border = geometry.bottom - half if later else geometry.top + half
+    # The border's own line is exposed then.
+    dt = there.t_s + geometry.delay_s(border, here.x[whole]) - here.time_s[whole]
+    dt = np.maximum(dt, LEAST_STEP_S) if later else np.minimum(dt, -LEAST_STEP_S)
     mean_speed = np.maximum((border - y) / dt, 0.0)
     weight = _weight(here.area[whole], area)
-    return np.stack([y, mean_speed, np.full_like(y, dt), np.full_like(y, here.t_s), weight])
+    return np.stack([y, mean_speed, dt, here.time_s[whole], weight])
 
 
 def _weight(areas: Floats, usual: float) -> Floats:
@@ -184,7 +186,7 @@ class Ballot:
         best: list[Explanation] = []
         for width in WIDTHS:
             found = np.minimum(_widened(votes, width), expected)
-            paths = _standing_out(found, width)
+            paths = ridges.standing_out(found, width)
             kept = [self._explained(p, found, expected, acceleration, width) for p in paths]
             if kept and (not best or kept[0].significance > best[0].significance):
                 best = kept
@@ -197,10 +199,10 @@ class Ballot:
             acceleration = one.acceleration * REFINING_FACTOR**step
             votes, expected = self._count(acceleration)
             found = np.minimum(_widened(votes, one.width), expected)
-            excess = found - _chance(found, one.width)
+            excess = found - ridges.chance(found, one.width)
             middle = np.interp(one.speed, self._grid, np.arange(self._grid.size))
-            far = np.abs(np.arange(self._grid.size) - middle[:, None]) > 4 * WIDTHS[-1]
-            path = _best_path(np.where(far, -1e3, excess))
+            far = np.abs(np.arange(self._grid.size) - middle[:, None]) > NEARBY
+            path = ridges.best_path(np.where(far, -1e3, excess))
             other = self._explained(path, found, expected, acceleration, one.width)
             if other.significance > best.significance:
                 best = other
@@ -227,7 +229,7 @@ class Ballot:
             width=width,
             found=float(found[rows, path].sum()),
             misses=float((expected - found)[rows, path].sum()),
-            excess=float((found - _chance(found, width))[rows, path].sum()),
+            excess=float((found - ridges.chance(found, width))[rows, path].sum()),
         )
 
 
@@ -272,31 +274,6 @@ def lead_s(pairs: Pairs, winner: Explanation) -> float:
         return 0.0
     until = -fall.time_to(at_line[near], winner.acceleration, pairs.y0[near])
     return float(np.median(until))
-
-
-def _standing_out(found: Floats, width: float) -> list[NDArray[np.intp]]:
-    """Return the paths through the grid with many votes above chance, the best first."""
-    excess = found - _chance(found, width)
-    rows = np.arange(found.shape[0])
-    radius = int(4 * width) + 1
-    still_open = excess.copy()
-    kept: list[NDArray[np.intp]] = []
-    most = 0.0
-    for _ in range(MAX_EXPLANATIONS):
-        path = _best_path(still_open)
-        votes, above = float(found[rows, path].sum()), float(excess[rows, path].sum())
-        if votes < LEAST_VOTES or above < LEAST_EXCESS * max(votes, 0.3 * most):
-            break
-        most = max(most, above)
-        kept.append(path)
-        for window, step in enumerate(path):
-            still_open[window, max(0, step - radius) : step + radius + 1] = -1e3
-    return kept
-
-
-def _chance(found: Floats, width: float) -> Floats:
-    """Return the votes that a speed gets by chance: those of the speeds around it."""
-    return np.asarray(gaussian_filter1d(found, 8 * width, axis=1, mode="nearest"))
 
 
 def line_speeds(pairs: Pairs, acceleration: float) -> Floats:
@@ -358,34 +335,3 @@ def _expected(census: Census, grid: Floats, acceleration: float, edges: Floats) 
     np.add.at(counts, (window, place), 0.5 * census.weight)
     # A blob expects a partner at each speed up to its limit.
     return np.asarray(counts[:, ::-1].cumsum(axis=1)[:, ::-1][:, 1:])
-
-
-def _best_path(score: Floats) -> NDArray[np.intp]:
-    """Return the path of steps, one a window, with the greatest sum (Viterbi)."""
-    windows, steps = score.shape
-    back = np.zeros((windows, steps), dtype=np.intp)
-    best = score[0].copy()
-    for window in range(1, windows):
-        reach, origin = best.copy(), np.arange(steps)
-        for shift in range(1, DRIFT_PER_WINDOW + 1):
-            for sign in (-1, 1):
-                moved = _shifted(best, sign * shift)
-                better = moved > reach
-                reach = np.where(better, moved, reach)
-                origin = np.where(better, np.arange(steps) - sign * shift, origin)
-        back[window] = origin
-        best = reach + score[window]
-    path = np.empty(windows, dtype=np.intp)
-    path[-1] = int(np.argmax(best))
-    for window in range(windows - 1, 0, -1):
-        path[window - 1] = back[window, path[window]]
-    return path
-
-
-def _shifted(row: Floats, shift: int) -> Floats:
-    out = np.full_like(row, -np.inf)
-    if shift > 0:
-        out[shift:] = row[:-shift]
-    else:
-        out[:shift] = row[-shift:]
-    return out

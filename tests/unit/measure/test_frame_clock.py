@@ -92,3 +92,10 @@ def test_a_rate_that_varies_is_not_taken_for_late_times():
     rng = np.random.default_rng(4)
     raw = np.cumsum(1e9 / 120 * (1 + 0.05 * rng.standard_normal(150))).astype(np.int64)
     assert not fit_frame_clock(raw, 1000.0).steady
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_rate_that_wanders_is_not_taken_for_times_that_are_late(seed: int):
+    """Rounding sets neighbouring steps against each other too; a random walk leaves the line."""
+    steps = 1e9 / 120 * (1 + 0.015 * np.random.default_rng(seed).standard_normal(300))
+    assert not fit_frame_clock(rounded(np.cumsum(steps), MS), MS).steady

@@ -1,0 +1,79 @@
+"""What a speed model did not foresee of a pour, summed over its frames."""
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from viscount.motion.detections import Detections
+from viscount.motion.prediction import Prediction
+from viscount.motion.speed import SpeedModel
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+USUAL_DEVIATION = 2.5
+"""Half the squared deviation along and across that one match in twelve exceeds by chance."""
+PART_SHARE = 0.3
+"""Regions below this share of a part's area surprise less, the smaller they are."""
+STILL_PX = 1.5
+"""Two sightings no further apart than this are at one place."""
+
+
+class Surprise:
+    """Large deviations in sigma, and parts that appeared or vanished in plain view.
+
+    Comparable between models of one pour. A model's knowledge of areas alone is used.
+
+    Attributes
+    ----------
+    sum : of all that was not foreseen.
+    standing : how much of that comes from what stands still: a part at rest is no surprise.
+    """
+
+    def __init__(self, model: SpeedModel) -> None:
+        self._model = model
+        self._before: Floats = np.empty((0, 2))
+        self.sum = 0.0
+        self.standing = 0.0
+
+    def add(
+        self,
+        deviations: Floats,
+        appearing: Floats,
+        vanishing: Floats,
+        pairs: list[tuple[int, int]],
+        ahead: Prediction,
+        now: Detections,
+    ) -> None:
+        """Add up how little one frame was foreseen.
+
+        Deviations count only beyond what chance brings, so that neither the number of links
+        nor the looseness of a model's predictions weighs for or against it. What is much
+        smaller than a part may come, go and swerve as it likes.
+
+        Parameters
+        ----------
+        deviations : (n, m) half the squared deviation of each blob from each track.
+        appearing, vanishing : (m,), (n,) what it costs that a blob is new, that a track has none.
+        pairs : (track, blob) that were linked.
+        """
+        new, lost = like_a_part(now.area, self._model), like_a_part(ahead.area, self._model)
+        for i, j in pairs:
+            self.sum += new[j] * max(float(deviations[i, j]) - USUAL_DEVIATION, 0.0)
+            new[j] = lost[i] = 0.0
+        self.sum += float((new * appearing).sum() + (lost * vanishing).sum())
+        here = np.stack([now.y, now.x], axis=1)
+        stays, stood = _meets(here, self._before), _meets(ahead.seen_at, here)
+        self.standing += float((new * stays * appearing).sum() + (lost * stood * vanishing).sum())
+        self._before = here
+
+
+def like_a_part(areas: ArrayLike, model: SpeedModel) -> Floats:
+    """Return 1 for areas (px) like a part's, down to 0 for specks."""
+    usual = PART_SHARE * max(model.area_px, 1e-9)
+    return np.asarray(np.minimum(np.asarray(areas, dtype=np.float64) / usual, 1.0) ** 4)
+
+
+def _meets(places: Floats, others: Floats) -> Flags:
+    """Return for each place (n, 2) whether one of the others (m, 2) is the same."""
+    apart: Floats = np.abs(places[:, None, :] - others[None, :, :]).max(axis=2)
+    return np.asarray(np.any(apart <= STILL_PX, axis=1))
