@@ -33,7 +33,7 @@ UNLEARNED = 30.0
 LEAST_TRIED, FORESEEN = 5, 0.05
 """So many models are tried at least, and more until one is surprised by no more than so much a
 blob."""
-UNSURPRISING = 1.0
+UNSURPRISING = 0.5
 """Surprise for each blob up to which an unsure acceleration is believed."""
 
 
