@@ -237,9 +237,8 @@ class _Run:
             geometry = geometry_of(self._outlet, height, width)
         except OutletError as error:
             raise in_file(error, self._mark) from error
-        if self._clock is not None and not self._clock.steady:
-            geometry = replace(geometry, sigma_frame_s=self._clock.sigma_ns * 1e-9)
-        self.geometry = geometry
+        sigma_frame_s = 0.0 if self._clock is None else self._clock.sigma_frame_s
+        self.geometry = replace(geometry, sigma_frame_s=sigma_frame_s)
         where = self._mark.name if self._mark is not None else ""
         detector = self._registry.detector_for(self._outlet, where=where)
         prior = motion_prior(self._outlet, self.geometry)

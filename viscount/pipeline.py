@@ -57,6 +57,8 @@ class Pipeline:
         self._prior = prior
         self._tracker = Tracker(geometry, prior, lag_ns=lag_ns, quiet_ns=quiet_ns)
         self._frozen = Frozen()
+        self._first_frozen: int | None = None
+        self._frozen_frames = 0
         self._notices: list[Notice] = []
         self._gaps: list[Gap] = []
         self._blind: list[Gap] = []
@@ -93,6 +95,10 @@ class Pipeline:
         for notice in seen.notices:
             self._say(notice)
         if self._frozen.is_frozen(seen):
+            # As above; an encoder has changed the old picture by a trace.
+            self._frozen_frames += 1
+            if self._first_frozen is None:
+                self._first_frozen = frame.index
             return []
         self._watch_time(frame, seen)
         self._last = frame
@@ -115,6 +121,8 @@ class Pipeline:
         last = self._tracker.finish()
         self._judge_gaps()
         self._judge_rate()
+        if self._first_frozen is not None:
+            self._say(_frozen_notice(self._frozen_frames, self._first_frozen))
         return last
 
     def time_in_view_s(self) -> float | None:
@@ -216,6 +224,15 @@ def _moved(blob: Blob, dx: int, dy: int) -> Blob:
         y_px=blob.y_px + dy,
         box=(x0 + dx, y0 + dy, x1 + dx, y1 + dy),
     )
+
+
+def _frozen_notice(frames: int, first: int) -> Notice:
+    what = f"{frames} frame{'s' if frames > 1 else ''}"
+    text = (
+        f"in {what} all that was on its way stands still; left out as the picture of the frame "
+        f"before, the first is frame {first}"
+    )
+    return Notice(level=Level.INFO, code=Code.FRAMES_REPEATED, text=text)
 
 
 def _gap_notice(gap: Gap, length_s: float, shown_s: float) -> Notice:

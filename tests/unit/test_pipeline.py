@@ -7,11 +7,12 @@ import pytest
 from counting import count_frames, outlet
 from scenes import field_scene
 
+from viscount.codes import Code
 from viscount.errors import DetectorFailedError
 from viscount.motion.prior import geometry_of, motion_prior
 from viscount.pipeline import Pipeline
 from viscount.testing import FakeDetector
-from viscount.values import Frame, Seeing, Sighting, Status
+from viscount.values import Frame, Level, Seeing, Sighting, Status
 
 BELT = {"motion": {"kind": "belt"}, "view": {"line_px": 80}}
 
@@ -46,6 +47,16 @@ def test_a_short_gap_is_bridged_and_stays_clean():
     found = count_frames(shot.frames, outlet(**BELT))
     assert (found.result.count, found.result.status) == (10, Status.CLEAN)
     assert found.pipeline.blind == ()
+
+
+def test_a_picture_that_is_shown_again_but_for_a_trace_is_left_out_and_said():
+    shot = field_scene(pitch_ms=50.0, repeated=[20])
+    frames = [replace(f, pixels=f.pixels + np.uint8(f.index % 2)) for f in shot.frames]
+    found = count_frames(frames, outlet(**BELT))
+    assert (found.result.count, found.result.status) == (10, Status.CLEAN)
+    (said,) = [n for n in found.pipeline.notices if n.code is Code.FRAMES_REPEATED]
+    assert said.level is Level.INFO
+    assert said.text.startswith("in 1 frame all that was on its way stands still")
 
 
 def test_frames_too_rare_for_the_speed_are_invalid():

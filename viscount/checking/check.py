@@ -1,6 +1,7 @@
 """The look at a recording: clip in, findings out."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from viscount._version import __version__
@@ -129,9 +130,11 @@ class _Look:
 
     def _prepare(self, opening: list[Frame]) -> None:
         try:
-            self._geometry = geometry_of(self._outlet, *opening[0].pixels.shape)
+            geometry = geometry_of(self._outlet, *opening[0].pixels.shape)
         except OutletError as error:
             raise in_file(error, self._mark) from error
+        sigma_frame_s = 0.0 if self._clock is None else self._clock.sigma_frame_s
+        self._geometry = replace(geometry, sigma_frame_s=sigma_frame_s)
         where = self._mark.name if self._mark is not None else ""
         detector = self._registry.detector_for(self._outlet, where=where)
         self._prior = motion_prior(self._outlet, self._geometry)

@@ -51,6 +51,11 @@ class FrameClock:
     tick_ns: float
     steady: bool
 
+    @property
+    def sigma_frame_s(self) -> float:
+        """By how much each frame's own time is off, by chance; 0 where the fit took that out."""
+        return 0.0 if self.steady else 1e-9 * self.sigma_ns
+
     def at(self, t_ns: int) -> int:
         """Return the true time of a frame whose time in the file is `t_ns`."""
         place = int(np.searchsorted(self.raw_ns, t_ns))

@@ -48,7 +48,7 @@ def findings(
     parts : those of them that are parts.
     look : what its parts look like, and how they move.
     prior : what the outlet file says of the motion.
-    surprise : how little the paths were foreseen (see `Linker`); None where that is not known.
+    surprise : how little the paths were foreseen (see `Surprise`); None where that is not known.
     """
     yield from _seen_once(ended, parts, look)
     yield from _seen_twice(parts, look, prior)

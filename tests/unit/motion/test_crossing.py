@@ -1,5 +1,7 @@
 """Which side of the line, and when: crossings of single tracks."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -107,3 +109,17 @@ def test_a_bounce_is_timed_by_the_sightings_next_to_each_crossing():
     assert with_fall.t_s == pytest.approx(0.03, abs=1e-3)
     assert against.t_s == pytest.approx(0.09, abs=1e-3)
     assert against.direction is Direction.AGAINST
+
+
+@pytest.mark.parametrize(
+    ("born", "ended", "crosses"),
+    [("entry", "side", 1), ("entry", "hidden", 1), ("beside", "hidden", 1), ("beside", "side", 0)],
+)
+def test_what_leaves_sideways_before_the_line_must_have_come_in(
+    born: str, ended: str, crosses: int
+):
+    """6 px a frame, and 2 px above the line when it is last seen."""
+    found = crossings(
+        track([-20.0, -14.0, -8.0, -2.0], born=born, ended=ended), replace(MODEL, interval_s=0.01)
+    )
+    assert len(found) == crosses
