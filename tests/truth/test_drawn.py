@@ -15,6 +15,7 @@ from viscount.simulate.scene.loading import load_scene
 from viscount.values import Status
 
 DRAWN = sorted((Path(__file__).parent / "drawn").glob("*.yaml"))
+SHAKEN = Path(__file__).parents[2] / "fixtures" / "scenes" / "feeder-shake-strong.yaml"
 
 
 @pytest.mark.parametrize("path", DRAWN, ids=lambda path: path.stem)
@@ -32,3 +33,10 @@ def test_a_pour_drawn_at_random(path: Path) -> None:
 
 def test_there_are_some() -> None:
     assert len(DRAWN) > 8
+
+
+def test_a_speed_five_times_too_high_pays_for_the_parts_that_it_makes_up() -> None:
+    """Each of them is seen twice and surprises nobody, while the true paths shake by 3 px."""
+    with tempfile.TemporaryDirectory() as folder:
+        written = write_pour(load_scene(SHAKEN), Path(folder))
+        assert count(written.clip, outlet=written.outlet).count == 15
