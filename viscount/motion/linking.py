@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-from viscount.motion.detections import Detections
+from viscount.motion.detections import CORNER_SHARE, Detections
 from viscount.motion.geometry import Geometry
 from viscount.motion.prediction import LEAST_SIGMA_PX, Prediction, predict
 from viscount.motion.speed import SpeedModel
@@ -99,8 +99,9 @@ class Linker:
             )
         ended = self._carry_on(tracks, now, pairs, ends, alone)
         taken = {j for _, j in pairs}
+        corners = _corners(now, model)
         for j in range(len(now)):
-            if j not in taken:
+            if j not in taken and not corners[j]:
                 started = self._start(now, j, origins[j], alone=bool(alone[j]))
                 self._active.append(started)
         self._last = now
@@ -259,6 +260,21 @@ class Linker:
         )
         track.show(_sight(now, j, var_y, alone=alone))
         return track
+
+
+def _corners(now: Detections, model: SpeedModel) -> Flags:
+    """Return for each blob whether it is a lesser corner of a part that a border cuts.
+
+    Such a part may show several corners before, or after, it shows itself.
+    """
+    small = now.cut & (now.area < CORNER_SHARE * model.area_px)
+    if not small.any():
+        return small
+    same = (now.cut_tail[:, None] & now.cut_tail) | (now.cut_head[:, None] & now.cut_head)
+    breadth = np.maximum(now.high[:, None], now.high) - np.minimum(now.low[:, None], now.low)
+    larger = now.area[:, None] < now.area
+    one = same & larger & (breadth <= model.ahead_px + model.behind_px)
+    return small & one.any(axis=1)
 
 
 def _unlike(tracks: list[Track], ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
