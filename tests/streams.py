@@ -69,11 +69,13 @@ def stream(
     drop=(),
     miss=0.0,
     specks=0,
+    shake=0.0,
     seed=0,
 ) -> Stream:
     """Parts that leave the lip at `release_s` with `speed_px_s` and fall down the picture.
 
-    `drop` lists frames that are missing; `miss` is the chance that a blob is not seen.
+    `drop` lists frames that are missing; `miss` is the chance that a blob is not seen; `shake`
+    is the standard deviation by which each picture as a whole is displaced, along and across.
     """
     rng = np.random.default_rng(seed)
     release = np.asarray(release_s, dtype=float)
@@ -93,10 +95,11 @@ def stream(
         age = t - release
         y = lip + speed * age + 0.5 * acceleration * age**2
         blobs = []
+        moved = rng.normal(0, shake, 2) if shake else np.zeros(2)
         for k in np.nonzero((age > 0) & (y < view[0] + size[1]))[0]:
             if rng.random() < miss:
                 continue
-            noise = rng.normal(0, sigma, 2)
+            noise = rng.normal(0, sigma, 2) + moved
             seen = blob(x[k] + noise[0], y[k] + noise[1], *size, view, sigma=max(sigma, 0.01))
             if seen is not None:
                 blobs.append(seen)

@@ -19,6 +19,9 @@ STANDARD_GRAVITY_MM_S2: Final = 9806.65
 
 Floats = NDArray[np.float64]
 
+TINY: Final = float(np.finfo(np.float64).tiny)
+"""Stands for a speed of zero where something is divided by it."""
+
 
 def speed_at(speed_at_line: ArrayLike, acceleration: float, y: ArrayLike) -> Floats:
     """Return the speed at `y`, or 0 above the place from which a part would have fallen."""
@@ -39,7 +42,7 @@ def time_to(speed_at_line: ArrayLike, acceleration: float, y: ArrayLike) -> Floa
     """
     y = np.asarray(y, dtype=np.float64)
     total = np.asarray(speed_at_line, dtype=np.float64) + speed_at(speed_at_line, acceleration, y)
-    return np.asarray(2.0 * y / np.maximum(total, np.finfo(np.float64).tiny))
+    return np.asarray(2.0 * y / np.maximum(total, TINY))
 
 
 def place_after(
@@ -64,7 +67,7 @@ def time_sigma(
 
     ``∂τ/∂y = 1/v``, ``∂τ/∂u = −τ/v``, ``∂τ/∂a = −τ²/(2 v)``; inputs taken as uncorrelated.
     """
-    v = np.maximum(speed_at(speed_at_line, acceleration, y), np.finfo(np.float64).tiny)
+    v = np.maximum(speed_at(speed_at_line, acceleration, y), TINY)
     tau = time_to(speed_at_line, acceleration, y)
     variance = (
         (np.asarray(sigma_y) / v) ** 2

@@ -50,6 +50,44 @@ class CameraTally:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BeamTally:
+    """What the beam alone counted, and from what. `lost_edges` are known to be missing."""
+
+    parts: int
+    pulses: int
+    lost_edges: int
+    status: Status
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AgreementTally:
+    """How camera and beam agree: numbers of pairings of each kind, and the clocks between them.
+
+    Attributes
+    ----------
+    clock_offset_s : beam clock minus capture clock at the first frame; None where the beam's
+        height is unknown, and then `arrival_offset_s` (pulse start minus line crossing) stands in.
+    clock_drift_ppm : positive where the beam clock runs fast.
+    offset_sigma_s, drift_sigma_ppm : their standard uncertainties.
+    both_missed : estimate of the parts that neither saw, a lower bound; None below 200 parts.
+    """
+
+    agreed: int
+    camera_only: int
+    beam_only: int
+    merged_pulses: int
+    split_pulses: int
+    ambiguous: int
+    clock_offset_s: float | None
+    arrival_offset_s: float | None
+    offset_sigma_s: float | None
+    clock_drift_ppm: float | None
+    drift_sigma_ppm: float | None
+    both_missed: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PourTally:
     """One uninterrupted discharge."""
 

@@ -188,3 +188,159 @@ class Passage:
     doubt: float
     first_frame: int
     last_frame: int
+
+
+class Pairs(StrEnum):
+    """What a pairing says of its passages and pulses."""
+
+    AGREED = "agreed"
+    CAMERA_ONLY = "camera only"
+    BEAM_ONLY = "beam only"
+    MERGED_PULSE = "merged pulse"
+    SPLIT_PULSE = "split pulse"
+    AMBIGUOUS = "ambiguous"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edge:
+    """One change of the beam, as its board reported it.
+
+    Attributes
+    ----------
+    device_t_ns : the board's own clock as it stands: it may wrap, and falls at a restart.
+    blocked : the beam is dark from here on; else light.
+    seq : the board's number of this edge, or None where it sends none.
+    boot : which run of the board it belongs to, or None where it does not say.
+    """
+
+    device_t_ns: int
+    blocked: bool
+    seq: int | None = None
+    boot: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pulse:
+    """One interruption of the beam, from blocked to clear, spikes removed.
+
+    Attributes
+    ----------
+    id : our own count of pulses, from 0.
+    epoch : which stretch of the board's clock, from 0. Each restart begins another; times of
+        different epochs cannot be compared.
+    start_ns, end_ns : on the board's clock, unwrapped: rising within an epoch.
+    spikes : light or dark spikes removed inside, each shorter than a part can make.
+    lost_edges : 1 where the edge that begins it or the one that ends it is known to be missing,
+        else 0; it then lasts as far as it is known to be dark, maybe no time at all.
+    cut : its start or its end was not seen (the log, or a gap in it, cuts it off); its length is
+        then only a least length.
+    """
+
+    id: int
+    epoch: int
+    start_ns: int
+    end_ns: int
+    spikes: int = 0
+    lost_edges: int = 0
+    cut: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mode:
+    """One way in which a single part darkens the beam: dark, light, dark ... along the fall.
+
+    Attributes
+    ----------
+    chance : how often a single part does it this way, > 0 to 1.
+    darks : lengths of its dark stretches in the order in which they pass, one or more.
+    lights : lengths of the light stretches between them, one less than `darks`.
+    sigma : standard deviation of each of these lengths from part to part.
+
+    All lengths in the unit of their `Signature`.
+    """
+
+    chance: float
+    darks: tuple[float, ...]
+    lights: tuple[float, ...]
+    sigma: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signature:
+    """How one kind of part darkens the beam: a mixture of modes.
+
+    A flat ring gives two pulses where the beam passes its bore and one beside it, so a pattern
+    alone does not tell it; no debounce time replaces it.
+
+    Attributes
+    ----------
+    unit : "mm", "px" (time in the beam times speed there) or "ms" (time alone, where no speed
+        is known).
+    modes : their chances add up to 1 - `unseen`.
+    unseen : the chance that a single part gives no pulse at all.
+    """
+
+    unit: str
+    modes: tuple[Mode, ...]
+    unseen: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unwatched:
+    """A stretch of the board's time in which the beam's edges are not all known.
+
+    Where a restart ends an epoch, `end_ns` equals `start_ns`: no clock says how long it took.
+
+    Attributes
+    ----------
+    edges_lost : how many, or None where nobody knows.
+    pulses_lost : interruptions of which neither edge arrived, or None where nobody knows. Those
+        of which one edge arrived are pulses, with `lost_edges`.
+    """
+
+    epoch: int
+    start_ns: int
+    end_ns: int
+    edges_lost: int | None
+    pulses_lost: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watched:
+    """One epoch of a beam: the board's time from the log's first state to its stated end.
+
+    Without a stated end, and before a restart, it ends with the last edge.
+    """
+
+    epoch: int
+    start_ns: int
+    end_ns: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pairing:
+    """Which passages and which pulses are the same part, or parts.
+
+    Attributes
+    ----------
+    kind : see `Pairs`.
+    passages, pulses : their ids, in order of time; one of them may be empty, never both.
+    parts : how many parts went through, negative where they went back up.
+    doubt : chance that `parts` is wrong, 0 to 1.
+    fewer : the share of `doubt` that fewer went through than `parts`; the rest is more.
+    excused : the counter that has nothing of it was not watching.
+    t_ns : when its first part reached the beam, on the capture clock; None where no clock tells.
+    late_ns : pulse start minus where the clocks and the fall put it, or None without both.
+    why : in words for the packer, where the counters differ; else empty.
+    """
+
+    kind: Pairs
+    passages: tuple[int, ...]
+    pulses: tuple[int, ...]
+    parts: int
+    doubt: float
+    fewer: float = 0.0
+    excused: bool = False
+    t_ns: int | None = None
+    late_ns: int | None = None
+    why: str = ""

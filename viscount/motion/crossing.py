@@ -5,6 +5,7 @@ clearly downstream now (or the reverse). A single sighting on the other side ami
 jitter. The time comes from the path fitted to the sightings around the crossing.
 """
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -218,35 +219,26 @@ def fit(sights: list[Sight], model: SpeedModel, *, with_prior: bool) -> tuple[Pa
     The covariance is widened by chi² where that is clearly above 1 (Birge ratio). With
     `with_prior` the speed model takes part as one more observation.
     """
-    t = np.array([s.t_s for s in sights])
-    y = np.array([s.y for s in sights])
-    weight = 1.0 / np.array([s.var_y for s in sights])
-    t0 = float(t.mean())
+    t, y, var = np.array([(s.t_s, s.y, s.var_y) for s in sights]).T
+    weight = 1.0 / var
+    t0 = float(t.sum()) / t.size
     a = model.acceleration
     dt = t - t0
     flat = y - 0.5 * a * dt * dt
-    design = np.stack([np.ones_like(dt), dt], axis=1)
-    normal = design.T @ (design * weight[:, None])
-    right = design.T @ (flat * weight)
-    prior_speed = float(model.speed_at(np.array([t0]), np.array([float(flat.mean())]))[0])
-    sigma = float(model.sigma_speed_at(np.array([t0]), np.array([float(flat.mean())]))[0])
+    prior_speed, sigma = model.speed_and_sigma_at(t0, float(flat.sum()) / flat.size)
     if not with_prior:
         sigma = 10 * max(sigma, prior_speed)
-    normal[1, 1] += 1.0 / sigma**2
-    right[1] += prior_speed / sigma**2
-    covariance = np.linalg.inv(normal)
-    place, speed = covariance @ right
+    # The two normal equations, solved in closed form.
+    w, wt, wtt = float(weight.sum()), float(weight @ dt), float(weight @ (dt * dt)) + sigma**-2
+    wy, wty = float(weight @ flat), float(weight @ (flat * dt)) + prior_speed * sigma**-2
+    det = w * wtt - wt * wt
+    place, speed = (wtt * wy - wt * wty) / det, (w * wty - wt * wy) / det
     residual = flat - place - speed * dt
     freedom = max(len(sights) - (1 if with_prior else 2), 1)
-    misfit = float((weight * residual**2).sum() / freedom)
+    misfit = float(weight @ (residual * residual)) / freedom
     # chi² scatters by sqrt(2 / freedom) of itself: only beyond twice that it says something.
-    usual = 1.0 + 2.0 * np.sqrt(2.0 / freedom)
+    usual = 1.0 + 2.0 * math.sqrt(2.0 / freedom)
     widen = max(misfit / usual, 1.0)
-    path = Path(
-        t_s=t0,
-        y=float(place),
-        speed=float(speed),
-        covariance=np.asarray(covariance * widen),
-        acceleration=a,
-    )
-    return path, misfit
+    covariance = np.array([[wtt, -wt], [-wt, w]]) * (widen / det)
+    covariance[0, 0] += model.sigma_shake_px**2 / t.size
+    return Path(t_s=t0, y=place, speed=speed, covariance=covariance, acceleration=a), misfit

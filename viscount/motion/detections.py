@@ -97,6 +97,23 @@ class Detections:
         sideways = np.where(self.cut, CUT_SIDEWAYS * shown, 0.0)
         return replace(self, y=y, var_y=var_y, var_x=self.var_x + sideways**2)
 
+    def moved(self, dy: Floats, dx: Floats, var_y: Floats, var_x: Floats) -> "Detections":
+        """Return the same frame with its blobs moved back by `dy`, `dx` (n,), less sure by that.
+
+        What a border cuts still ends there.
+        """
+        return replace(
+            self,
+            y=self.y - dy,
+            x=self.x - dx,
+            head=self.head - dy,
+            tail=self.tail - dy,
+            low=self.low - dx,
+            high=self.high - dx,
+            var_y=self.var_y + var_y,
+            var_x=self.var_x + var_x,
+        )
+
     def without(self, drop: Flags) -> "Detections":
         """Return the same frame without the blobs marked in `drop`."""
         keep = ~drop

@@ -4,6 +4,7 @@ Surprise is what a model did not foresee: parts off their path, appearing or van
 view, or seen once only. A wrong speed cannot explain the front and the tail of a pour.
 """
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -14,6 +15,7 @@ from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
 from viscount.motion.resting import still
 from viscount.motion.speed import MotionPrior, SpeedModel
+from viscount.motion.steadying import without_shake
 from viscount.motion.surprise import like_a_part
 from viscount.motion.track import Track
 
@@ -25,9 +27,8 @@ LONE = 3.0
 """The surprise of a sighting that belongs to no other: too fast a speed explains all by such."""
 PART = 1.0
 """What a part more costs: too fast a speed makes a new part of every second sighting."""
-SHAKEN_PX, MOST_SHAKEN_PX = 0.25, 2.5
-"""Scatter of parts about their paths from which on the camera or the parts shake, and the most
-that is put down to that."""
+LEAST_SCATTER_PX = 0.25
+"""Scatter of parts about their paths from which on a pour is followed once more, foreseeing it."""
 UNLEARNED = 30.0
 """A model that expects nothing is surprised by nothing; it stands back by so much."""
 LEAST_TRIED, FORESEEN = 5, 0.05
@@ -39,8 +40,12 @@ UNSURPRISING = 0.5
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Followed:
-    """A pour followed under one model, from its first frame to its last."""
+    """A pour followed under one model, from its first frame to its last.
 
+    `frames` are those that it was followed through: steadied where the camera shakes.
+    """
+
+    frames: list[Detections]
     model: SpeedModel
     tracks: list[Track]
     surprise: float
@@ -55,10 +60,10 @@ class Followed:
         return self.surprise + PART * self.parts
 
     @cached_property
-    def links(self) -> frozenset[tuple[int, float, int, float]]:
-        """Which sighting of a part follows which, as (frame, y, next frame, next y)."""
+    def links(self) -> frozenset[tuple[int, int, int, int]]:
+        """Which sighting of a part follows which, as (frame, blob, next frame, next blob)."""
         return frozenset(
-            (a.frame, a.y, b.frame, b.y)
+            (a.frame, a.blob, b.frame, b.blob)
             for track in self.tracks
             if like_a_part(track.area, self.model) > 0.5
             for a, b in pairwise(s for s in track.sights if s.whole)
@@ -70,21 +75,41 @@ class Followed:
         return len(self.links & other.links) < ALIKE * fewer
 
 
-def follow(frames: list[Detections], geometry: Geometry, model: SpeedModel) -> Followed:
-    """Follow a pour under one model; once more where it shakes more than the model expects."""
-    found = _followed(frames, geometry, model)
-    shaken = min(learning.scatter(found.tracks, model), MOST_SHAKEN_PX)
-    if shaken < SHAKEN_PX or not model.learned:
+def follow(
+    frames: list[Detections], geometry: Geometry, model: SpeedModel, most: float = math.inf
+) -> Followed:
+    """Follow a pour under one model; again where parts stray more than the model expects.
+
+    That no further than to where it surprises by more than `most`. Parts that stray too far are
+    lost at first, and show only once that is foreseen whether the whole picture strays.
+    """
+    found = _followed(frames, geometry, model, math.inf)
+    if not model.learned:
         return found
-    return _followed(frames, geometry, replace(model, sigma_shape_px=shaken))
+    steady, foreseen = without_shake(frames, learning.good(found.tracks, model), model)
+    if max(foreseen.sigma_shape_px, foreseen.sigma_side_px) < LEAST_SCATTER_PX:
+        return found
+    found = _followed(steady, geometry, foreseen, most)
+    if steady is not frames:
+        return found
+    steady, foreseen = without_shake(frames, learning.good(found.tracks, foreseen), foreseen)
+    return found if steady is frames else _followed(steady, geometry, foreseen, most)
 
 
-def _followed(frames: list[Detections], geometry: Geometry, model: SpeedModel) -> Followed:
+def _followed(
+    frames: list[Detections], geometry: Geometry, model: SpeedModel, most: float
+) -> Followed:
     linker = Linker(geometry, model)
-    tracks = [track for frame in frames for track in linker.link(frame)] + linker.finish()
+    tracks: list[Track] = []
+    for frame in frames:
+        tracks += linker.link(frame)
+        if linker.surprise.sum > most:
+            break
+    tracks += linker.finish()
     alone = [t for t in tracks if len(t.sights) == 1]
     lone = float(sum(like_a_part(t.area, model) for t in alone))
     return Followed(
+        frames=frames,
         model=model,
         tracks=tracks,
         surprise=linker.surprise.sum + LONE * lone + (0.0 if model.learned else UNLEARNED),
@@ -114,7 +139,9 @@ def _tried(frames: list[Detections], geometry: Geometry, prior: MotionPrior) -> 
     found: list[Followed] = []
     blobs = sum(len(frame) for frame in frames)
     for model in learning.first_models(frames, geometry, prior):
-        found.append(follow(frames, geometry, model))
+        # What surprises more than that can be neither the best nor a rival of it.
+        most = min((one.cost for one in found), default=math.inf) + AMBIGUOUS
+        found.append(follow(frames, geometry, model, most))
         foreseen = min(one.surprise for one in found) < max(AMBIGUOUS, FORESEEN * blobs)
         if len(found) >= LEAST_TRIED and foreseen:
             break

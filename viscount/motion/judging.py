@@ -4,6 +4,7 @@ A doubt is the chance that the number of parts of a passage is wrong. Something 
 passed without being counted becomes a passage of no parts, with its doubt.
 """
 
+from bisect import bisect_left, bisect_right
 from statistics import median
 
 import numpy as np
@@ -46,16 +47,33 @@ def without_twins(tracks: list[Crossed]) -> list[Crossed]:
     Two tracks may take turns at one part: they cross at the same time and place, and no frame
     ever shows them apart. (A border may: a part that comes in shows its corners first.)
     """
-    kept: list[Crossed] = []
-    for one in sorted(tracks, key=lambda c: -len(c.track.sights)):
-        if not any(_twins(one, other) for other in kept):
-            kept.append(one)
-    return kept
+    through = [one for one in tracks if one.crossings]
+    near = _neighbours(through)
+    better: set[int] = set()
+    for k in sorted(range(len(through)), key=lambda k: -len(through[k].track.sights)):
+        if not any(_twins(through[k], through[other]) for other in near[k] & better):
+            better.add(k)
+    return [one for one in tracks if not one.crossings] + [through[k] for k in sorted(better)]
+
+
+def _neighbours(through: list[Crossed]) -> list[set[int]]:
+    """Return for each track which others may cross near it, by the time that its length takes."""
+    first = [one.crossings[0] for one in through]
+    order = sorted(range(len(through)), key=lambda k: first[k].t_s)
+    times = [first[k].t_s for k in order]
+    near: list[set[int]] = [set() for _ in through]
+    for k, (one, crossing) in enumerate(zip(through, first, strict=True)):
+        reach_s = TWIN_SHARE * one.track.length / max(abs(crossing.speed), 1e-9)
+        begin = bisect_left(times, crossing.t_s - reach_s)
+        end = bisect_right(times, crossing.t_s + reach_s)
+        for other in order[begin:end]:
+            if other != k:
+                near[k].add(other)
+                near[other].add(k)
+    return near
 
 
 def _twins(one: Crossed, other: Crossed) -> bool:
-    if not (one.crossings and other.crossings):
-        return False
     a, b = one.crossings[0], other.crossings[0]
     reach = TWIN_SHARE * max(one.track.length, other.track.length)
     near = abs(a.t_s - b.t_s) * max(abs(a.speed), abs(b.speed)) < reach and abs(a.x - b.x) < reach

@@ -21,6 +21,8 @@ MAX_WINDOWS = 64
 MIN_SUPPORT = 0.4
 SPECK_SHARE = 0.1
 """Blobs below this share of the usual area say nothing of a part's length."""
+DRIFT_SHARE = 0.2
+"""What moves at less than this share of the parts' speed drifts: dust, an insect."""
 LEAST_SPREAD = 0.004
 LEAST_SHAPE_PX = 0.005
 FIRST_SPREAD = 0.03
@@ -123,12 +125,12 @@ def _plain(one: votes.Explanation, spacing: float, interval: float) -> bool:
 
 def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) -> SpeedModel:
     """Learn speed along the pour, acceleration and scatter from whole tracks."""
-    good = _good(tracks)
-    if len(good) < 3:
+    taught = good(tracks, model)
+    if len(taught) < 3:
         return model
     if prior.acceleration_px_s2 is None or not prior.sure:
-        model = _with_acceleration(good, model, free=not prior.falling)
-    paths = [crossing.fit(t.whole, model, with_prior=False)[0] for t in good]
+        model = _with_acceleration(taught, model, free=not prior.falling)
+    paths = [crossing.fit(t.whole, model, with_prior=False)[0] for t in taught]
     at_line = [path.at_line(1) for path in paths]
     t_s = np.array([time for time, _, _ in at_line])
     speed = np.array([max(v, 1e-3) for _, _, v in at_line])
@@ -143,21 +145,23 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
         t_s=t_s,
         speed=smooth,
         spread=1.3 * spread + LEAST_SPREAD,
-        sigma_shape_px=_shape_scatter(good, paths, model),
-        sigma_acceleration=_stray(good, model),
+        sigma_shape_px=_shape_scatter(taught, paths, model),
+        sigma_acceleration=_stray(taught, model),
     )
 
 
-def scatter(tracks: list[Track], model: SpeedModel) -> float:
-    """Return how far centres scatter about their paths beyond what the detector foresaw, in px."""
-    good = _good(tracks)
-    paths = [crossing.fit(t.whole, model, with_prior=False)[0] for t in good]
-    return _shape_scatter(good, paths, model)
+def good(tracks: list[Track], model: SpeedModel) -> list[Track]:
+    """Return the tracks that can teach how parts move: what drifts, however long seen, does not."""
+    return [
+        track
+        for track in tracks
+        if len(track.whole) >= 3 and track.born != "midway" and _falls(track, model)
+    ]
 
 
-def _good(tracks: list[Track]) -> list[Track]:
-    """Return the tracks that can teach how parts move."""
-    return [t for t in tracks if len(t.whole) >= 3 and t.along.speed > 0 and t.born != "midway"]
+def _falls(track: Track, model: SpeedModel) -> bool:
+    usual = model.speed_and_sigma_at(track.t_s, track.along.place)[0] if model.learned else 0.0
+    return track.along.speed > DRIFT_SHARE * usual
 
 
 def _accelerations(geometry: Geometry, prior: MotionPrior, interval: float) -> list[float]:
@@ -224,10 +228,10 @@ def _interval(frames: list[Detections]) -> float:
 
 def agrees(tracks: list[Track], model: SpeedModel) -> bool:
     """Whether the tracks' own acceleration is the model's, within a quarter or their noise."""
-    good = [t for t in tracks if len(t.whole) >= 4 and t.along.speed > 0]
-    if not good:
+    long = [t for t in tracks if len(t.whole) >= 4 and t.along.speed > 0]
+    if not long:
         return True
-    own = [_own_acceleration(track) for track in good]
+    own = [_own_acceleration(track) for track in long]
     weights = np.array([1.0 / sigma**2 for _, sigma in own])
     middle = _weighted_median(np.array([a for a, _ in own]), weights)
     noise = 3.0 / float(np.sqrt(weights.sum()))

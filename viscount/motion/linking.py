@@ -43,7 +43,7 @@ SIDEWAYS = 0.12
 FIRST_SHAPE_PX = 0.03
 """Scatter of a centre beyond the detector's own sigma, before the pour has taught it."""
 SIDE_NOISE_PX2 = 0.25
-"""Variance of a tumbling part's centre across the fall."""
+"""Least variance of a tumbling part's centre across the fall."""
 MATCH_NOISE_PX2 = 0.1
 """Variance allowed to a match beyond all that is known: a single frame's compression, a glint,
 a part's wobble. Far below the distance to any neighbour."""
@@ -86,9 +86,12 @@ class Linker:
             self._last = now
             return []
         ahead = predict(tracks, now, self._geometry)
-        births, origins = self._birth_costs(ahead, now)
+        speeds = model.speeds_at(now.time_s, now.y)
+        noise = self._noise_y(now, speeds[0])
+        centres = _leaving(now, ahead.behind)
+        births, origins = self._birth_costs(ahead, now, speeds)
         deaths, ends = self._death_costs(ahead)
-        matches, deviations = self._match_costs(tracks, ahead, now)
+        matches, deviations = self._match_costs(tracks, ahead, now, centres, noise)
         pairs = _assign(matches, births, deaths)
         alone = _alone(tracks, ahead, pairs, now)
         if self._surprised:
@@ -97,12 +100,13 @@ class Linker:
             self.surprise.add(
                 deviations * alone, births - ENTRY, fresh * (deaths - EXIT), pairs, ahead, now
             )
-        ended = self._carry_on(tracks, now, pairs, ends, alone)
+        ended = self._carry_on(tracks, now, pairs, ends, alone, centres, noise)
         taken = {j for _, j in pairs}
         corners = _corners(now, model)
         for j in range(len(now)):
             if j not in taken and not corners[j]:
-                started = self._start(now, j, origins[j], alone=bool(alone[j]))
+                at = (float(speeds[0][j]), float(speeds[1][j]))
+                started = self._start(now, j, origins[j], at, float(noise[j]), alone=bool(alone[j]))
                 self._active.append(started)
         self._last = now
         return ended
@@ -114,24 +118,31 @@ class Linker:
             track.ended = track.ended or "last frame"
         return ended
 
-    def _noise_y(self, now: Detections) -> Floats:
+    def _noise_y(self, now: Detections, speed: Floats) -> Floats:
+        """Return (m,) the variances of the centres of parts that move at `speed` (m,)."""
         shape = self.model.sigma_shape_px or FIRST_SHAPE_PX
-        late = self._geometry.sigma_frame_s
-        if not late:
-            return now.var_y + shape**2
-        moved = late * self.model.speed_at(now.time_s, now.y)
+        moved = self._geometry.sigma_frame_s * speed
         return np.asarray(now.var_y + shape**2 + moved**2)
 
+    def _side_noise(self) -> float:
+        """Return the variance of centres across the fall beyond what the detector foresees."""
+        return max(SIDE_NOISE_PX2, self.model.sigma_side_px**2)
+
     def _match_costs(
-        self, tracks: list[Track], ahead: Prediction, now: Detections
+        self,
+        tracks: list[Track],
+        ahead: Prediction,
+        now: Detections,
+        centres: Floats,
+        noise: Floats,
     ) -> tuple[Floats, Floats]:
         """Return the costs of all pairs, and the part of them that is deviation alone."""
         if not ahead.y.size:
             nothing = np.full(ahead.y.shape, FORBIDDEN)
             return nothing, nothing
-        var_y = ahead.var_y + self._noise_y(now) + MATCH_NOISE_PX2
-        var_x = ahead.var_x + now.var_x + SIDE_NOISE_PX2
-        d_y = (_leaving(now, ahead.behind) - ahead.y) ** 2 / var_y
+        var_y = ahead.var_y + noise + MATCH_NOISE_PX2
+        var_x = ahead.var_x + now.var_x + self._side_noise()
+        d_y = (centres - ahead.y) ** 2 / var_y
         d_x = (now.x - ahead.x) ** 2 / var_x
         unlike = _unlike(tracks, ahead, now, learned=self.model.learned)
         loose = 0.5 * np.log(np.maximum(var_y, 0.25) / 0.25)
@@ -139,31 +150,36 @@ class Linker:
         cost = deviation + unlike + np.minimum(loose, 4.0)
         return np.where(d_y + d_x > GATE, FORBIDDEN, cost), deviation
 
-    def _birth_costs(self, ahead: Prediction, now: Detections) -> tuple[Floats, list[str]]:
+    def _birth_costs(
+        self, ahead: Prediction, now: Detections, speeds: tuple[Floats, Floats]
+    ) -> tuple[Floats, list[str]]:
         m = len(now)
         if self._last is None or not m:
             return np.full(m, ENTRY), ["first frame"] * m
         # Where would the part have been in the last frame? In the view, it would have been seen.
-        before, ago = self._before_now(now, self._last.t_s)
-        sigma = self.model.sigma_speed_at(now.time_s, now.y) * ago + LEAST_SIGMA_PX
+        before, ago = self._before_now(now, self._last.t_s, speeds[0])
+        sigma = speeds[1] * ago + LEAST_SIGMA_PX
         # A part shows as soon as its head does, and counts as seen with half of it in view.
         border = self._geometry.top + 0.25 * now.length
         excess = np.maximum((before - border) / sigma, 0.0)
         entry = ENTRY + np.minimum(0.5 * excess**2, MIDWAY - ENTRY)
         entry = np.where(now.tail <= self._geometry.top, np.minimum(entry, ENTRY + 1), entry)
-        side = now.cut_side & (entry > BESIDE)
-        beside = _near_a_track(ahead, now) & (entry > BESIDE)
+        dear = entry > BESIDE
+        if not dear.any():
+            return entry, [ORIGINS[0]] * m
+        side = now.cut_side & dear
+        beside = _near_a_track(ahead, now) & dear
         cost = np.where(side | beside, BESIDE, entry)
         # 0 entry, 1 midway, 2 beside, 3 side: the later ones stand over the earlier.
         kinds = np.where(side, 3, np.where(beside, 2, np.where(cost > BESIDE, 1, 0)))
         return cost, [ORIGINS[kind] for kind in kinds]
 
-    def _before_now(self, now: Detections, then_s: float) -> tuple[Floats, Floats]:
+    def _before_now(self, now: Detections, then_s: float, speed: Floats) -> tuple[Floats, Floats]:
         """Return where new parts would have been seen in the frame at `then_s`, and how long ago.
 
         That is when the line that they were on was exposed.
         """
-        speed, acceleration = self.model.speed_at(now.time_s, now.y), self.model.acceleration
+        acceleration = self.model.acceleration
 
         def path(at_s: Floats) -> tuple[Floats, Floats, Floats]:
             elapsed = at_s - now.time_s
@@ -196,9 +212,10 @@ class Linker:
         pairs: list[tuple[int, int]],
         ends: list[str],
         alone: Flags,
+        centres: Floats,
+        noise: Floats,
     ) -> list[Track]:
         found = dict(pairs)
-        noise = self._noise_y(now)
         still, ended = [], []
         for i, track in enumerate(tracks):
             if i in found:
@@ -207,8 +224,8 @@ class Linker:
                 extra_y = 0.0 if alone[j] else (0.3 * float(now.length[j])) ** 2
                 extra_x = 0.0 if alone[j] else (0.3 * float(now.high[j] - now.low[j])) ** 2
                 sight = _sight(now, j, float(noise[j]) + extra_y, alone=bool(alone[j]))
-                sight.y = float(_leaving(now, np.array([track.behind]))[0, j])
-                track.take(sight, float(now.var_x[j]) + SIDE_NOISE_PX2 + extra_x)
+                sight.y = float(centres[i, j])
+                track.take(sight, float(now.var_x[j]) + self._side_noise() + extra_x)
                 still.append(track)
                 continue
             if ends[i] == "hidden":
@@ -224,17 +241,23 @@ class Linker:
         self._active = still
         return ended
 
-    def _start(self, now: Detections, j: int, origin: str, *, alone: bool) -> Track:
+    def _start(
+        self,
+        now: Detections,
+        j: int,
+        origin: str,
+        expected: tuple[float, float],
+        var_y: float,
+        *,
+        alone: bool,
+    ) -> Track:
+        """Begin a track at the blob `j`, at the `expected` speed with its sigma."""
         model = self.model
-        at = now.time_s[j : j + 1]
-        y = now.y[j : j + 1]
-        speed = float(model.speed_at(at, y)[0])
-        sigma = float(model.sigma_speed_at(at, y)[0])
+        speed, sigma = expected
         strays = origin == "midway" or not model.learned
         if strays:
             # Nothing says that it came from the outlet: it may stand, or go back up.
             sigma = max(sigma, speed)
-        var_y = float(self._noise_y(now)[j])
         track = Track(
             along=Axis(
                 place=float(now.y[j]),
@@ -248,7 +271,7 @@ class Linker:
             across=Axis(
                 place=float(now.x[j]),
                 speed=0.0,
-                var_place=float(now.var_x[j]) + SIDE_NOISE_PX2,
+                var_place=float(now.var_x[j]) + self._side_noise(),
                 cov=0.0,
                 var_speed=((SIDEWAYS + 0.5 * strays) * speed) ** 2,
                 acceleration=0.0,
@@ -324,8 +347,13 @@ def _alone(
     A track that lost its blob may be in the one that lies over its place; a speck's may not, nor
     one whose part was never seen whole: it may be that very part.
     """
-    unlinked = np.array([any(s.whole for s in track.sights) for track in tracks], dtype=bool)
-    unlinked[[i for i, _ in pairs]] = False
+    linked = {i for i, _ in pairs}
+    unlinked = np.array(
+        [i not in linked and any(s.whole for s in t.sights) for i, t in enumerate(tracks)],
+        dtype=bool,
+    )
+    if not unlinked.any():
+        return np.ones(len(now), dtype=bool)
     large = ahead.area[unlinked, None] > SHARING * now.area
     shared = np.any(ahead.covering[unlinked] & large, axis=0)
     return np.asarray(~shared)
@@ -342,10 +370,12 @@ def _near_a_track(ahead: Prediction, now: Detections) -> Flags:
 def _sight(now: Detections, j: int, var_y: float, *, alone: bool) -> Sight:
     return Sight(
         frame=now.index,
+        blob=j,
         t_s=float(now.time_s[j]),
         y=float(now.y[j]),
         x=float(now.x[j]),
         var_y=var_y,
+        var_x=float(now.var_x[j]),
         length=float(now.length[j]),
         behind=float(now.y[j] - now.tail[j]),
         area=float(now.area[j]),

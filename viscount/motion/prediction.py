@@ -92,7 +92,8 @@ def _moved(axes: Floats, dt: Floats) -> tuple[Floats, Floats]:
     """Return place and variance after `dt`; see `Axis.predict`."""
     place, speed, var_place, cov, var_speed, acceleration, var_acceleration = axes
     at = place + (speed + 0.5 * acceleration * dt) * dt
-    var = var_place + (2 * cov + var_speed * dt) * dt + 0.25 * var_acceleration * dt**4
+    square = dt * dt
+    var = var_place + (2 * cov + var_speed * dt) * dt + 0.25 * var_acceleration * square * square
     return at, var
 
 

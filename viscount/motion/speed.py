@@ -55,6 +55,11 @@ class SpeedModel:
     learned: bool = True
     sigma_shape_px: float = 0.0
     """Scatter of a part's centre about its path, beyond the detector's own sigma."""
+    sigma_side_px: float = 0.0
+    """The same across the fall, as far as it is known."""
+    sigma_shake_px: float = 0.0
+    """By how much whole pictures were displaced along the fall before they were steadied: the
+    parts of one time share what that left in their paths."""
     ahead_px: float = 0.0
     """Usual distance from a part's centre to its downstream end; 0 where none was seen whole."""
     behind_px: float = 0.0
@@ -81,8 +86,13 @@ class SpeedModel:
         """Return the speed at `y` of a part seen there at `t_s`."""
         return fall.speed_at(self.line_speed(t_s, y), self.acceleration, y)
 
-    def sigma_speed_at(self, t_s: Floats, y: Floats) -> Floats:
-        """Return the standard deviation of that speed; ``dv/du = u/v``."""
+    def speeds_at(self, t_s: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """Return that speed and its standard deviation; ``dv/du = u/v``."""
         u = self.line_speed(t_s, y)
-        v = np.maximum(fall.speed_at(u, self.acceleration, y), 1e-9)
-        return self.spread * u * np.minimum(u / v, 2.0)
+        v = fall.speed_at(u, self.acceleration, y)
+        return v, self.spread * u * np.minimum(u / np.maximum(v, 1e-9), 2.0)
+
+    def speed_and_sigma_at(self, t_s: float, y: float) -> tuple[float, float]:
+        """Return the same of a single part."""
+        speed, sigma = self.speeds_at(np.array([t_s]), np.array([y]))
+        return float(speed[0]), float(sigma[0])

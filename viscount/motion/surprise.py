@@ -60,10 +60,12 @@ class Surprise:
         for i, j in pairs:
             self.sum += new[j] * max(float(deviations[i, j]) - USUAL_DEVIATION, 0.0)
             new[j] = lost[i] = 0.0
-        self.sum += float((new * appearing).sum() + (lost * vanishing).sum())
+        appeared, vanished = new * appearing, lost * vanishing
         here = np.stack([now.y, now.x], axis=1)
-        stays, stood = _meets(here, self._before), _meets(ahead.seen_at, here)
-        self.standing += float((new * stays * appearing).sum() + (lost * stood * vanishing).sum())
+        if appeared.any() or vanished.any():
+            self.sum += float(appeared.sum() + vanished.sum())
+            stays, stood = _meets(here, self._before), _meets(ahead.seen_at, here)
+            self.standing += float((stays * appeared).sum() + (stood * vanished).sum())
         self._before = here
 
 

@@ -48,13 +48,16 @@ class Axis:
 
 @dataclass(slots=True)
 class Sight:
-    """One sighting of a part: frame, time, place along and across, and how far to trust it."""
+    """One sighting of a part: frame, place of the blob in it, time, place along and across, and
+    how far to trust that."""
 
     frame: int
+    blob: int
     t_s: float
     y: float
     x: float
     var_y: float
+    var_x: float
     length: float
     behind: float
     area: float

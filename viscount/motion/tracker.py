@@ -123,7 +123,7 @@ class Tracker:
         model = learning.refined_model(best.tracks, best.model, self._prior)
         linker = self._linker or Linker(self._geometry, model, surprised=False)
         linker.model = model
-        ended = [track for frame in frames for track in linker.link(frame)]
+        ended = [track for frame in best.frames for track in linker.link(frame)]
         if last:
             ended += linker.finish()
         self._linker = None if last else linker

@@ -35,10 +35,12 @@ def track(places: list[float], *, born: str = "first frame", ended: str = "last 
         made.show(
             Sight(
                 frame=index,
+                blob=0,
                 t_s=dt * index,
                 y=y,
                 x=50.0,
                 var_y=0.04,
+                var_x=0.04,
                 length=12.0,
                 behind=6.0,
                 area=100.0,

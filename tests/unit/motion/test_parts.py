@@ -24,10 +24,12 @@ AXIS = Axis(
 def sight(frame: int, area: float, *, whole: bool, alone: bool) -> Sight:
     return Sight(
         frame=frame,
+        blob=0,
         t_s=frame / 120,
         y=40.0 * frame,
         x=50.0,
         var_y=0.1,
+        var_x=0.1,
         length=20.0,
         behind=10.0,
         area=area,

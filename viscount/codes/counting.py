@@ -1,289 +1,220 @@
-"""Every reason and notice the program can give: code, what it means, what to do.
+"""What there is to say of a recording and of counting with the camera.
 
-The code is part of the contract that other programs read; the text may be filled in with
-figures where it is raised.
+For each code what it means, in a sentence without figures, and what to do about it.
 """
 
-from enum import Enum
+from typing import Final
 
-
-class Code(Enum):
-    """One kind of notice. `value` is (code, meaning, remedy)."""
-
+TEXTS: Final[dict[str, tuple[str, str]]] = {
     # the recording
-    RECORDING_INCOMPLETE = (
-        "recording_incomplete",
+    "recording_incomplete": (
         "the recording ends before its stated end, or the decoder met damaged data",
         "copy the file again, or record the pour again",
-    )
-    FRAMES_LOST = (
-        "frames_lost",
+    ),
+    "frames_lost": (
         "frames are missing, for so long that a part could have passed unseen",
         "record to a faster disk or at a lower resolution",
-    )
-    FRAMES_DAMAGED = (
-        "frames_damaged",
+    ),
+    "frames_damaged": (
         "the decoder reported damaged frames",
         "copy the file again, or record the pour again",
-    )
-    FRAMES_REPEATED = (
-        "frames_repeated",
+    ),
+    "frames_repeated": (
         "some frames show the picture of the frame before them",
         "lower the camera's frame rate until each picture is new",
-    )
-    FRAMES_TORN = (
-        "frames_torn",
+    ),
+    "frames_torn": (
         "some frames show one picture in one half and the picture before it in the other",
         "lower the camera's frame rate, or have the recorder wait for whole pictures",
-    )
-    FRAMES_UNTIMED = (
-        "frames_untimed",
+    ),
+    "frames_untimed": (
         "some frames carry no usable time; it was estimated from their neighbours",
         "record in a format that stores a rising time for every frame, such as MP4",
-    )
-    GREY_DEPTH_ASSUMED = (
-        "grey_depth_assumed",
+    ),
+    "grey_depth_assumed": (
         "pictures stored with 16 bits use fewer; the depth was taken from the first of them",
         "save the pictures with 8 bits, or stretched to the full 16",
-    )
-    CLOCK_VARIES = (
-        "clock_varies",
+    ),
+    "clock_varies": (
         "the frame times lie on no straight line; they are used as they stand",
         "switch the camera's variable or automatic frame rate off",
-    )
-    CAPTURE_RATE_TAG = (
-        "capture_rate_tag",
+    ),
+    "capture_rate_tag": (
         "the file carries a capture-rate tag",
         "set camera.capture_fps in the outlet file if the tag is right",
-    )
-    RATE_UNLIKE_HEADER = (
-        "rate_unlike_header",
+    ),
+    "rate_unlike_header": (
         "the header states another frame rate than the times of the frames come to",
         "nothing; the times of the frames are used, never the header's rate",
-    )
-    TIMES_ROUNDED = (
-        "times_rounded",
+    ),
+    "times_rounded": (
         "the file's times are rounded; the frame clock was fitted through them",
         "nothing; MP4 with a fine time base would keep them exactly",
-    )
-    TIMES_LATE = (
-        "times_late",
+    ),
+    "times_late": (
         "the frame times were taken when frames arrived, some later than others; the frame clock "
         "was fitted through them",
         "store the times that the camera or its driver gives, not those of arrival",
-    )
-    CAPTURE_RATE_SLOWED = (
-        "capture_rate_slowed",
+    ),
+    "capture_rate_slowed": (
         "the fall shows that the file's clock is not real time; times are refused",
         "set camera.capture_fps in the outlet file to the rate of capture",
-    )
+    ),
     # seeing
-    LIGHT_CHANGED = (
-        "light_changed",
+    "light_changed": (
         "the light changed at once over the whole picture; the background was learned anew",
         "run the light from a steady direct-current supply and shade the view",
-    )
-    LIGHT_FLICKERS = (
-        "light_flickers",
+    ),
+    "light_flickers": (
         "the light flickers as lamps on the mains do",
         "run the light from a steady direct-current supply",
-    )
-    LIGHT_PULSED = (
-        "light_pulsed",
+    ),
+    "light_pulsed": (
         "the light is switched on and off many times a second",
         "dim the lamp by its current, not by switching; shade the view from other lamps",
-    )
-    LIGHT_DRIFTS = (
-        "light_drifts",
+    ),
+    "light_drifts": (
         "the light grows or fades through the clip",
         "fix the camera's exposure and gain, and let the lamp warm up before the pour",
-    )
-    PICTURE_NOISY = (
-        "picture_noisy",
+    ),
+    "picture_noisy": (
         "the noise of the picture would hide a faint part",
         "bring more light, and lower the camera's gain",
-    )
-    CONTRAST_LOW = (
-        "contrast_low",
+    ),
+    "contrast_low": (
         "parts hardly differ from the background",
         "light the background from behind, or choose one that differs more from the parts",
-    )
-    MOTION_BLURRED = (
-        "motion_blurred",
+    ),
+    "motion_blurred": (
         "parts move too far while a frame is exposed",
         "shorten the exposure, and bring more light to make up for it",
-    )
-    CAMERA_SHAKES = (
-        "camera_shakes",
+    ),
+    "camera_shakes": (
         "the whole picture shakes",
         "mount the camera apart from the feeder and the gate",
-    )
-    BACKGROUND_MOVES = (
-        "background_moves",
+    ),
+    "background_moves": (
         "the background moves through the view",
         "put a still, even background behind the parts",
-    )
-    READOUT_KEEPS_PACE = (
-        "readout_keeps_pace",
+    ),
+    "readout_keeps_pace": (
         "parts nearly keep pace with the rolling shutter's readout",
         "turn the camera by a quarter, so that the readout runs across the fall",
-    )
-    READOUT_ALONG_FALL = (
-        "readout_along_fall",
+    ),
+    "readout_along_fall": (
         "the rolling shutter is read along the fall, which shifts times and lengths",
         "turn the camera by a quarter, so that the readout runs across the fall",
-    )
-    SPECKS_IN_VIEW = (
-        "specks_in_view",
+    ),
+    "specks_in_view": (
         "specks much smaller than parts move through the view",
         "clean the lens and the air between; keep dust and chips away from the outlet",
-    )
-    LARGE_IN_VIEW = (
-        "large_in_view",
+    ),
+    "large_in_view": (
         "something several times as large as a part reached into the view",
         "keep hands, tools and cables out of the view while parts fall",
-    )
-    COUNT_IN_DOUBT = (
-        "count_in_doubt",
+    ),
+    "count_in_doubt": (
         "counting this recording ends in a doubt of its own",
         "run `viscount count` for its reasons, and look at the line strip",
-    )
-    NO_BACKGROUND = (
-        "no_background",
+    ),
+    "no_background": (
         "no empty background could be learned: too little of the clip shows one",
         "start the recording before the pour",
-    )
-    BLIND = (
-        "blind",
+    ),
+    "blind": (
         "for some time a part could have passed unseen",
         "see the list of blind times; recount those places on the line strip",
-    )
-    NOTHING_SEEN = (
-        "nothing_seen",
+    ),
+    "nothing_seen": (
         "nothing moved through the view",
         "check the view, the light and the direction of the fall",
-    )
+    ),
     # motion
-    TOO_FEW_SIGHTINGS = (
-        "too_few_sightings",
+    "too_few_sightings": (
         "parts cross the view in less time than two frames take",
         "raise the frame rate, or show more of the fall",
-    )
-    SPEED_AMBIGUOUS = (
-        "speed_ambiguous",
+    ),
+    "speed_ambiguous": (
         "several speeds explain the stream equally well",
         "give motion.speed_mm_s and view.scale_px_per_mm, or record the stream's start",
-    )
-    SPEED_UNLIKE_SETTING = (
-        "speed_unlike_setting",
+    ),
+    "speed_unlike_setting": (
         "parts do not move at the speed that the outlet file states",
         "check motion, view.scale_px_per_mm and camera.capture_fps in the outlet file",
-    )
-    LINE_NEAR_EDGE = (
-        "line_near_edge",
+    ),
+    "line_near_edge": (
         "parts are too rarely seen whole on both sides of the line",
         "move the line towards the middle of the view, or raise the frame rate",
-    )
-    PASSAGES_UNSURE = (
-        "passages_unsure",
+    ),
+    "passages_unsure": (
         "some passages could be more or fewer parts than counted",
         "recount the marked places on the line strip",
-    )
-    PARTS_MERGED = (
-        "parts_merged",
+    ),
+    "parts_merged": (
         "some regions look like several parts at once",
         "let parts pass one deep; give or teach the part's size",
-    )
-    PIECES_OR_PAIRS = (
-        "pieces_or_pairs",
+    ),
+    "pieces_or_pairs": (
         "regions move together as if one part were seen in pieces, or pairs as two",
         "give or teach the part's size along the fall",
-    )
-    PATHS_UNLIKELY = (
-        "paths_unlikely",
+    ),
+    "paths_unlikely": (
         "the paths that explain the parts best are still unlikely ones",
         "recount on the line strip; raise the frame rate, or show more of the fall",
-    )
-    SIGHTINGS_LEFT_OVER = (
-        "sightings_left_over",
+    ),
+    "sightings_left_over": (
         "regions as large as parts were seen that fit no part's path",
         "recount on the line strip; raise the frame rate, or keep other things out of the view",
-    )
-    PARTS_IN_LAST_FRAME = (
-        "parts_in_last_frame",
+    ),
+    "parts_in_last_frame": (
         "the clip ends while parts are still above the line",
         "record until the pour has ended",
-    )
-    PARTS_IN_FIRST_FRAME = (
-        "parts_in_first_frame",
+    ),
+    "parts_in_first_frame": (
         "parts were already moving through the view when the clip began",
         "start the recording before the pour",
-    )
-    PART_AT_REST = (
-        "part_at_rest",
+    ),
+    "part_at_rest": (
         "something lies still in the view and is not counted",
         "clear the view",
-    )
+    ),
     # the run
-    DETECTOR_FAILED = (
-        "detector_failed",
+    "detector_failed": (
         "the detector broke in the middle of the run",
         "report the error to the plugin's owner; use the built-in detector",
-    )
+    ),
     # what was taken for granted (the tally's `assumed`)
-    LINE_ASSUMED = (
-        "line_assumed",
+    "line_assumed": (
         "no counting line was given; the middle of the view is used",
         "set view.line_px in the outlet file",
-    )
-    FALLS_ASSUMED = (
-        "falls_assumed",
+    ),
+    "falls_assumed": (
         "no direction of the fall was given; down is used",
         "set view.falls in the outlet file",
-    )
-    MOTION_ASSUMED = (
-        "motion_assumed",
+    ),
+    "motion_assumed": (
         "no kind of motion was given; speed and acceleration are learned from the clip",
         "set motion.kind in the outlet file",
-    )
-    CLOCK_ASSUMED = (
-        "clock_assumed",
+    ),
+    "clock_assumed": (
         "the file's own clock is taken for real time",
         "set camera.capture_fps in the outlet file where the clip is slow motion",
-    )
-    READOUT_ASSUMED = (
-        "readout_assumed",
+    ),
+    "readout_assumed": (
         "no readout was given; each picture is taken as exposed at one moment. With a rolling "
         "shutter times are off by up to the whole readout, 10 to 30 ms in cheap cameras",
         "set camera.readout and camera.line_time_us in the outlet file",
-    )
-    SPEED_LEARNED = (
-        "speed_learned",
+    ),
+    "speed_learned": (
         "the speed at the line was learned from the clip",
         "set motion in the outlet file",
-    )
-    ACCELERATION_LEARNED = (
-        "acceleration_learned",
+    ),
+    "acceleration_learned": (
         "the acceleration was learned from the clip",
         "set motion.acceleration_mm_s2 and view.scale_px_per_mm in the outlet file",
-    )
-    SETTING_FROM_COMMAND_LINE = (
-        "setting_from_command_line",
+    ),
+    "setting_from_command_line": (
         "a setting was given on the command line and stands over the outlet file",
         "write it into the outlet file to keep it",
-    )
-
-    @property
-    def code(self) -> str:
-        """The word that other programs read."""
-        return self.value[0]
-
-    @property
-    def meaning(self) -> str:
-        """What it means, in a sentence without figures."""
-        return self.value[1]
-
-    @property
-    def remedy(self) -> str:
-        """What to do about it."""
-        return self.value[2]
+    ),
+}

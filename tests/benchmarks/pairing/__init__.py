@@ -1,0 +1,1 @@
+"""Event lists of two counters with known truth, and what the pairing makes of them."""

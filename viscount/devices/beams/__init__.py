@@ -1,0 +1,1 @@
+"""Sources of beam edges: recorded logs."""
