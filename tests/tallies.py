@@ -7,18 +7,25 @@ from typing import Any
 from viscount.codes import Code
 from viscount.simulate.truth import Truth
 from viscount.tally import (
+    AgreementTally,
     Assumption,
+    BeamTally,
     CameraTally,
+    CheckTally,
+    CountedPairing,
     CountedPassage,
+    CountedPulse,
+    CounterCheck,
     FileMark,
     FrameTally,
     PourTally,
     Reason,
+    SetUp,
     SpacingTally,
     Spread,
     Tally,
 )
-from viscount.values import Basis, Direction, Passage, Status
+from viscount.values import Basis, Direction, Falls, Pairing, Pairs, Passage, Pulse, Status
 
 DOUBT = Reason(code=Code.FRAMES_LOST, text="gap 50.0 ms after frame 98")
 
@@ -100,6 +107,90 @@ def pour(start_s: float, end_s: float, count: int) -> PourTally:
         status=Status.CLEAN,
         reasons=(),
     )
+
+
+SET_UP = SetUp(
+    falls=Falls.DOWN,
+    line_px=80.0,
+    view_px=160.0,
+    scale_px_per_mm=4.0,
+    acceleration_px_s2=0.0,
+    head_share=0.5,
+    quiet_s=1.0,
+)
+"""That of the house scene."""
+
+OFFSET_S = 5.25
+
+
+def pulse(number: int, captured_s: float, lasts_s: float = 0.0053) -> CountedPulse:
+    """Return a pulse that began at `captured_s`, on a board's clock that is ahead."""
+    start_ns = round(1e9 * (captured_s + OFFSET_S))
+    made = Pulse(id=number, epoch=0, start_ns=start_ns, end_ns=start_ns + round(1e9 * lasts_s))
+    return CountedPulse(pulse=made, captured_ns=round(1e9 * captured_s))
+
+
+def pairing(kind: Pairs, at_s: float, **changes: Any) -> CountedPairing:
+    """Return a pairing of one part that reached the beam at `at_s`."""
+    plain = {"passages": (), "pulses": (), "parts": 1, "doubt": 0.001, "t_ns": round(1e9 * at_s)}
+    return CountedPairing(pour=1, pairing=Pairing(kind=kind, **{**plain, **changes}))
+
+
+def paired(**changes: Any) -> Tally:
+    """Return the tally of both counters: one agreed, two in one pulse, one each alone."""
+    late = {"late_ns": 20_000}
+    made = {
+        "count": 5,
+        "count_low": 5,
+        "count_high": 5,
+        "pours": (pour(0.48, 0.6, 5),),
+        "set_up": SET_UP,
+        "beam": BeamTally(
+            parts=4,
+            pulses=3,
+            lost_edges=0,
+            status=Status.CLEAN,
+            reasons=(),
+            log=FileMark(name="beam.csv", sha256="b" * 64),
+        ),
+        "agreement": AgreementTally(
+            agreed=1,
+            camera_only=1,
+            beam_only=1,
+            merged_pulses=1,
+            split_pulses=0,
+            ambiguous=0,
+            clock_offset_s=OFFSET_S,
+            arrival_offset_s=None,
+            offset_sigma_s=0.0007,
+            clock_drift_ppm=18.2,
+            drift_sigma_ppm=2.4,
+            both_missed=None,
+        ),
+        "pulses": (pulse(0, 0.5), pulse(1, 0.525, 0.009), pulse(2, 0.6)),
+        "pairings": (
+            pairing(Pairs.AGREED, 0.5, passages=(1,), pulses=(0,), **late),
+            pairing(Pairs.MERGED_PULSE, 0.525, passages=(2, 3), pulses=(1,), parts=2, **late),
+            pairing(Pairs.CAMERA_ONLY, 0.56, passages=(4,), why="the beam missed it"),
+            pairing(Pairs.BEAM_ONLY, 0.6, pulses=(2,), why="the camera missed it"),
+        ),
+    }
+    return tally((0.48, 0.505, 0.509, 0.54), **{**made, **changes})
+
+
+def of_total(total: int = 3) -> Tally:
+    """Return the tally of a camera beside a bare total."""
+    beam = BeamTally(parts=total, pulses=total, lost_edges=0, status=Status.CLEAN, reasons=())
+    return tally(beam=beam)
+
+
+def checked() -> Tally:
+    """Return a tally of three whose parts were counted by hand as four."""
+    camera = CounterCheck(
+        name="camera", counted=3, off=-1, rate=0.25, rate_low=0.0063, rate_high=0.8059
+    )
+    check = CheckTally(hand_count=4, counters=(camera,), target_rate=0.001, bags_needed=2995)
+    return tally(check=check)
 
 
 def spread(middle: float) -> Spread:

@@ -70,6 +70,10 @@ class PluginError(ViscountError):
     """A plugin that cannot be loaded, or whose options do not fit."""
 
 
+class TeachingError(ViscountError):
+    """Clips of single parts that cannot teach what one part looks like."""
+
+
 class DetectorFailedError(ViscountError):
     """A detector broke in the middle of a run: the count cannot be trusted."""
 

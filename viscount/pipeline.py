@@ -11,7 +11,7 @@ from viscount.errors import DetectorFailedError
 from viscount.motion.frozen import Frozen
 from viscount.motion.geometry import Geometry
 from viscount.motion.speed import MotionPrior, SpeedModel
-from viscount.motion.tracker import Tracker
+from viscount.motion.tracker import Shown, Tracker
 from viscount.seams import Detector
 from viscount.values import Blob, Frame, Level, Notice, Passage, Seeing, Sighting
 
@@ -41,6 +41,7 @@ class Pipeline:
     prior : what is known of the motion beforehand.
     lag_ns : see `Tracker`; None for a recorded clip.
     quiet_ns : a pour ends after this long without a moving part.
+    shown : is shown each track that was counted; see `Tracker`.
     """
 
     def __init__(
@@ -51,11 +52,12 @@ class Pipeline:
         *,
         lag_ns: int | None = None,
         quiet_ns: int = 1_000_000_000,
+        shown: Shown | None = None,
     ) -> None:
         self._detector = detector
         self._geometry = geometry
         self._prior = prior
-        self._tracker = Tracker(geometry, prior, lag_ns=lag_ns, quiet_ns=quiet_ns)
+        self._tracker = Tracker(geometry, prior, lag_ns=lag_ns, quiet_ns=quiet_ns, shown=shown)
         self._frozen = Frozen()
         self._first_frozen: int | None = None
         self._frozen_frames = 0

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from viscount.codes import Code
-from viscount.values import Passage, Status
+from viscount.values import Falls, Pairing, Passage, Pulse, Status
 
 SCHEMA = "viscount.tally/1"
 
@@ -51,13 +51,39 @@ class CameraTally:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeamTally:
-    """What the beam alone counted, and from what. `lost_edges` are known to be missing."""
+    """What the beam alone counted, and from what.
+
+    Attributes
+    ----------
+    lost_edges : known to be missing.
+    log : the file of its edges; None where only a total was given.
+    """
 
     parts: int
     pulses: int
     lost_edges: int
     status: Status
     reasons: tuple[Reason, ...]
+    log: FileMark | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountedPulse:
+    """A pulse on the board's clock, and when it began on the capture clock.
+
+    `captured_ns` counts from the first frame's time; None where the clocks could not be fitted.
+    """
+
+    pulse: Pulse
+    captured_ns: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountedPairing:
+    """A pairing with the number of its pour; times of the pairing count from the first frame."""
+
+    pour: int
+    pairing: Pairing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,8 +136,72 @@ class CountedPassage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SetUp:
+    """What the passages rest on, as far as another counter must know it.
+
+    Attributes
+    ----------
+    falls, line_px : direction of the fall, and the counting line along it.
+    scale_px_per_mm : None where unknown, or where lengths are refused.
+    acceleration_px_s2 : that parts were followed with; None where nothing moved.
+    head_share : distance from a part's centre to its leading end, over its length along the fall.
+    view_px : how much of the fall is in view.
+    quiet_s : a pour ends after this long without a part.
+    """
+
+    falls: Falls
+    line_px: float
+    view_px: float
+    scale_px_per_mm: float | None
+    acceleration_px_s2: float | None
+    head_share: float
+    quiet_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CounterCheck:
+    """One counter beside a count by hand.
+
+    Attributes
+    ----------
+    counted : what it came to; None where it gave no count.
+    off : counted minus true; None without a count.
+    rate, rate_low, rate_high : errors for each part, with the limits in which the rate lies with
+        the tally's confidence; None where nothing can be said.
+    """
+
+    name: str
+    counted: int | None
+    off: int | None
+    rate: float | None
+    rate_low: float | None
+    rate_high: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckTally:
+    """A check pour: its parts were counted by hand.
+
+    Attributes
+    ----------
+    hand_count : how many there were.
+    counters : each counter beside that.
+    target_rate : wrong bags for each bag that are wanted at most.
+    bags_needed : so many more bags in a row must come out right to show less than that.
+    """
+
+    hand_count: int
+    counters: tuple[CounterCheck, ...]
+    target_rate: float
+    bags_needed: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FrameTally:
-    """What became of the frames. `blind` lists (from_s, to_s)."""
+    """What became of the frames. `blind` lists (from_s, to_s).
+
+    `end_s` is the last frame's time; None where it is not known.
+    """
 
     read: int
     lost: int
@@ -119,6 +209,7 @@ class FrameTally:
     damaged: int
     rate_hz: float | None
     blind: tuple[tuple[float, float], ...]
+    end_s: float | None = None
 
     @property
     def blind_s(self) -> float:
@@ -173,6 +264,12 @@ class Tally:
     passages: tuple[CountedPassage, ...]
     frames: FrameTally
     spacing: SpacingTally | None
+    set_up: SetUp | None = None
+    beam: BeamTally | None = None
+    agreement: AgreementTally | None = None
+    pairings: tuple[CountedPairing, ...] = ()
+    pulses: tuple[CountedPulse, ...] = ()
+    check: CheckTally | None = None
 
     @property
     def as_expected(self) -> bool | None:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 import pytest
 from pydantic import BaseModel
+from taught_parts import taught_keys
 
 from viscount.outlet import MotionKind, Outlet, Part, Readout, Shape
 from viscount.values import Falls
@@ -55,7 +56,7 @@ EXAMPLE: Mapping[str, Mapping[str, object]] = {
         "bore_mm": 4.3,
         "along_fall_mm": 9,
         "stack_pitch_mm": 0.8,
-        "taught": {"area_px": 811.5},
+        "taught": taught_keys(beam=True),
     },
 }
 

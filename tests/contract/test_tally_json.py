@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 from commands import FIXTURES, call
 from jsonschema import Draft202012Validator
-from tallies import doubtful, invalid, passage, pour, spread, tally
+from tallies import checked, doubtful, invalid, of_total, paired, passage, pour, spread, tally
 
 from viscount.codes import Code
 from viscount.outlet import load_outlet
 from viscount.report.tally_json import tally_json
 from viscount.tally import Assumption, FileMark, FrameTally, SpacingTally, Tally
-from viscount.values import Basis, Direction
+from viscount.values import Basis, Direction, Pairs
 
 KEYS = [
     "schema",
@@ -45,6 +45,8 @@ KEYS = [
     "frames",
     "agreement",
     "spacing",
+    "check",
+    "set_up",
 ]
 
 
@@ -104,7 +106,16 @@ SCHEMA = closed(
         )
     ),
     camera=closed(count=WHOLE, against=NATURAL, status=STATUS, reasons=REASONS),
-    beam={"type": "null"},
+    beam=or_null(
+        closed(
+            parts=WHOLE,
+            pulses=NATURAL,
+            lost_edges=NATURAL,
+            status=STATUS,
+            reasons=REASONS,
+            log=or_null(FILE),
+        )
+    ),
     pours=listed(
         closed(
             start_s=NUMBER,
@@ -127,6 +138,7 @@ SCHEMA = closed(
             speed_px_s=NUMBER,
             speed_mm_s=or_null(NUMBER),
             across_px=NUMBER,
+            length_px=or_null(NUMBER),
             parts=NATURAL,
             doubt=CHANCE,
             frames=listed(NATURAL, **PAIR),
@@ -140,14 +152,81 @@ SCHEMA = closed(
         rate_hz=or_null(NUMBER),
         blind_s={"type": "number", "minimum": 0},
         blind=listed(listed(NUMBER, **PAIR)),
+        end_s=or_null(NUMBER),
     ),
-    agreement={"type": "null"},
+    agreement=or_null(
+        closed(
+            agreed=NATURAL,
+            camera_only=NATURAL,
+            beam_only=NATURAL,
+            merged_pulses=NATURAL,
+            split_pulses=NATURAL,
+            ambiguous=NATURAL,
+            clock_offset_s=or_null(NUMBER),
+            arrival_offset_s=or_null(NUMBER),
+            clock_drift_ppm=or_null(NUMBER),
+            both_missed=or_null({"type": "number", "minimum": 0}),
+            offset_sigma_s=or_null({"type": "number", "minimum": 0}),
+            drift_sigma_ppm=or_null({"type": "number", "minimum": 0}),
+            pairings=listed(
+                closed(
+                    kind={"enum": [kind.value for kind in Pairs]},
+                    pour={"type": "integer", "minimum": 1},
+                    passages=listed(NATURAL),
+                    pulses=listed(NATURAL),
+                    parts=WHOLE,
+                    doubt=CHANCE,
+                    excused={"type": "boolean"},
+                    at_beam_s=or_null(NUMBER),
+                    late_s=or_null(NUMBER),
+                    why={"type": "string"},
+                )
+            ),
+            pulses=listed(
+                closed(
+                    id=NATURAL,
+                    epoch=NATURAL,
+                    start_s=NUMBER,
+                    end_s=NUMBER,
+                    captured_s=or_null(NUMBER),
+                )
+            ),
+        )
+    ),
     spacing=or_null(
         closed(
             n=NATURAL,
             spacing_mm=or_null(SPREAD),
             interval_ms=or_null(SPREAD),
             gap_ms=or_null(SPREAD),
+        )
+    ),
+    check=or_null(
+        closed(
+            hand_count=NATURAL,
+            counters=listed(
+                closed(
+                    name={"enum": ["camera", "beam", "both"]},
+                    counted=or_null(WHOLE),
+                    off=or_null(WHOLE),
+                    rate=or_null(CHANCE),
+                    rate_low=or_null(CHANCE),
+                    rate_high=or_null(CHANCE),
+                )
+            ),
+            target_rate=CHANCE,
+            bags_needed=NATURAL,
+        )
+    ),
+    set_up=or_null(
+        closed(
+            falls={"enum": ["down", "up", "left", "right"]},
+            line_px=NUMBER,
+            view_px=NUMBER,
+            scale_px_per_mm=or_null(NUMBER),
+            acceleration_px_s2=or_null(NUMBER),
+            head_share=CHANCE,
+            quiet_s={"type": "number", "exclusiveMinimum": 0},
         )
     ),
 )
@@ -234,12 +313,56 @@ def test_with_json_standard_output_carries_nothing_else_on_a_terminal() -> None:
     assert "\x1b" not in answer.out + answer.err
 
 
-@pytest.mark.parametrize("made", [tally(), tally(()), doubtful(), invalid(), invalid(expected=4)])
+@pytest.mark.parametrize(
+    "made",
+    [
+        tally(),
+        tally(()),
+        doubtful(),
+        invalid(),
+        invalid(expected=4),
+        paired(),
+        of_total(),
+        checked(),
+    ],
+)
 def test_every_kind_of_tally_follows_the_schema(made: Tally) -> None:
     found = written(made)
     assert list(found) == KEYS
     assert found["count"] == made.count
     assert found["status"] == made.status.value
+
+
+def test_both_counters_stand_beside_each_other() -> None:
+    found = written(paired())
+    assert found["beam"]["log"]["name"] == "beam.csv"
+    agreement = found["agreement"]
+    kinds = [one["kind"] for one in agreement["pairings"]]
+    assert kinds == ["agreed", "merged pulse", "camera only", "beam only"]
+    assert [one["pulses"] for one in agreement["pairings"]] == [[0], [1], [], [2]]
+    assert [one["passages"] for one in agreement["pairings"]] == [[1], [2, 3], [4], []]
+    assert agreement["pulses"][1] == {
+        "id": 1,
+        "epoch": 0,
+        "start_s": 5.775,
+        "end_s": 5.784,
+        "captured_s": 0.525,
+    }
+    assert agreement["pairings"][0]["late_s"] == 2e-05
+    ids = {one["id"] for one in found["passages"]}
+    assert ids == {k for one in agreement["pairings"] for k in one["passages"]}
+
+
+def test_a_bare_total_has_no_agreement() -> None:
+    found = written(of_total())
+    assert (found["beam"]["parts"], found["beam"]["log"], found["agreement"]) == (3, None, None)
+
+
+def test_a_hand_count_stands_under_check() -> None:
+    check = written(checked())["check"]
+    assert check["hand_count"] == 4
+    assert [(one["name"], one["off"]) for one in check["counters"]] == [("camera", -1)]
+    assert written(tally())["check"] is None
 
 
 def test_reasons_stand_in_tally_and_camera_with_code_and_text() -> None:

@@ -1,4 +1,4 @@
-"""What one part looks like to the beam, worked out from its sizes."""
+"""What one part looks like to the beam: as taught, or worked out from its sizes."""
 
 from collections.abc import Callable
 
@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from viscount.beam.law import BeamLaw
 from viscount.beam.outlines import Lines, hexagon_lines, round_lines
 from viscount.outlet.part import Part, Shape
+from viscount.outlet.taught import TaughtBeam
 from viscount.values import Mode, Signature
 
 Floats = NDArray[np.float64]
@@ -27,7 +28,10 @@ ACROSS = 0.05
 def signature_of(
     part: Part, beam: BeamLaw | None = None, *, ray: bool | None = None
 ) -> Signature | None:
-    """Return the signature of a part in mm, or None where its sizes do not tell one.
+    """Return the signature of a part, or None where nothing tells one.
+
+    It is in mm; but in px where that is how the part was taught to the beam. What was taught
+    stands over all sizes, beams and rays: it was this beam that taught it.
 
     Parameters
     ----------
@@ -41,6 +45,8 @@ def signature_of(
     Chances are those of geometry for offsets spread evenly over the part's breadth. A part that
     always passes in its middle gives one of the modes every time, which costs it little.
     """
+    if part.taught is not None and part.taught.beam is not None:
+        return _taught(part.taught.beam, part.taught.unit)
     beam = beam or BeamLaw()
     whole = _extents(part)
     chords = _chords(part)
@@ -53,6 +59,15 @@ def signature_of(
 
 
 Modes = list[Mode]
+
+
+def _taught(beam: TaughtBeam, unit: str) -> Signature:
+    modes = []
+    for mode in beam.modes:
+        darks, lights, sigma = mode.lengths
+        modes.append(Mode(chance=mode.chance, darks=darks, lights=lights, sigma=sigma))
+    unseen = max(1.0 - sum(mode.chance for mode in modes), 0.0)
+    return Signature(unit=unit, modes=tuple(modes), unseen=unseen)
 
 
 def _signature(shares: list[tuple[float, Modes]]) -> Signature | None:

@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from viscount.cli.check import check
+from viscount.cli.compare import compare
 from viscount.cli.count import count
 from viscount.cli.demo import demo
 from viscount.cli.ending import Commands
@@ -22,6 +23,7 @@ from viscount.cli.plan import plan
 from viscount.cli.plugins import app as plugins
 from viscount.cli.screen import complain, say
 from viscount.cli.simulate import simulate
+from viscount.cli.teach import teach
 from viscount.errors import ExitStatus
 
 _log = logging.getLogger("viscount.cli")
@@ -41,9 +43,11 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.command()(count)
+app.command()(compare)
 app.command()(check)
 app.command()(plan)
 app.command()(demo)
+app.command()(teach)
 app.command()(simulate)
 app.add_typer(outlet, name="outlet")
 app.add_typer(plugins, name="plugins")

@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from viscount.cli.ending import status_of
+from viscount.errors import UsageError
 
 
 def count(
@@ -18,8 +19,20 @@ def count(
     part: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The part file: what falls.")
     ] = None,
+    beam: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The beam's log of the same pour, to pair with."),
+    ] = None,
+    beam_total: Annotated[
+        int | None,
+        typer.Option(metavar="N", help="The total of a machine that shows no more than that."),
+    ] = None,
     expect: Annotated[
         int | None, typer.Option(metavar="N", help="How many parts there ought to be.")
+    ] = None,
+    hand_count: Annotated[
+        int | None,
+        typer.Option(metavar="N", help="How many there were, counted by hand: a check pour."),
     ] = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print one JSON object, for programs.")
@@ -27,6 +40,10 @@ def count(
     strip: Annotated[
         Path | None,
         typer.Option(metavar="FILE.png", help="Draw the line strip, to recount by eye."),
+    ] = None,
+    plot: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.png", help="Draw both counters on one time axis."),
     ] = None,
     settings: Annotated[
         list[str] | None,
@@ -48,11 +65,20 @@ def count(
     are learned from the recording.
     """
     from viscount.cli.counting import counted, require_strip_place
+    from viscount.cli.plotting import drawn_plot, require_plot_place
     from viscount.cli.readable import as_json_text, as_text
     from viscount.cli.screen import on_terminal, say
 
     if strip is not None:
         require_strip_place(strip, source)
+    if plot is not None and beam is None:
+        raise UsageError(
+            "a plot of both counters without a beam log",
+            where=f"--plot {plot}",
+            remedy="add --beam FILE; `--strip` draws what the camera saw",
+        )
+    if plot is not None:
+        require_plot_place(plot)
     tally, line_strip = counted(
         source,
         outlet=outlet,
@@ -62,8 +88,13 @@ def count(
         quiet_s=quiet,
         shows_progress=not as_json,
         with_strip=strip is not None,
+        beam=beam,
+        beam_total=beam_total,
+        hand_count=hand_count,
     )
     say(as_json_text(tally, laid_out=on_terminal()) if as_json else as_text(tally))
     if strip is not None and line_strip is not None:
         line_strip.write(tally, strip)
+    if plot is not None:
+        drawn_plot(tally, plot)
     raise typer.Exit(status_of(tally))

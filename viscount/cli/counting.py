@@ -27,6 +27,9 @@ def counted(
     quiet_s: float = 1.0,
     shows_progress: bool,
     with_strip: bool,
+    beam: Path | None = None,
+    beam_total: int | None = None,
+    hand_count: int | None = None,
 ) -> tuple[Tally, LineStrip | None]:
     """Count a recording; return its tally, and the strip that watched if one was wanted.
 
@@ -49,6 +52,9 @@ def counted(
             settings=settings,
             quiet_s=quiet_s,
             watcher=Together(watchers) if watchers else None,
+            beam=beam,
+            beam_total=beam_total,
+            hand_count=hand_count,
         )
     seconds = (clock.now_ns() - begun) * 1e-9
     _log.info("%d frames in %.2f s: %s", tally.frames.read, seconds, tally.status.value)

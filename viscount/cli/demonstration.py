@@ -18,7 +18,6 @@ _STORY = (
     "A workshop packs kits for a plant stand; each takes 24 M4x12 screws. Here is one pour of "
     "them, simulated, and counted from its files the way a clip of yours would be."
 )
-_BEAM = "the beam log is written but not yet read; pairing comes with a later release"
 _FILES = {
     "clip.mp4": "what the camera saw: 120 frames a second, H.264",
     "outlet.yaml": "the outlet file that the count was run with",
@@ -26,7 +25,7 @@ _FILES = {
     "truth.json": "what truly happened, part by part and frame by frame",
     "tally.json": "the tally, as `viscount count --json` prints it",
     "strip.png": "the line strip: recount the pour by eye",
-    "beam.csv": "what a beam would have logged",
+    "beam.csv": "what a beam logged of the same pour; the count was paired with it",
 }
 
 
@@ -45,7 +44,11 @@ def demonstrate(out: Path) -> tuple[str, ExitStatus]:
             written = write_pour(demo_scene(), out)
         folder.seal()
         tally, strip = counted(
-            written.clip, outlet=written.outlet, shows_progress=True, with_strip=True
+            written.clip,
+            outlet=written.outlet,
+            beam=written.beam,
+            shows_progress=True,
+            with_strip=True,
         )
         text = as_json_text(tally, laid_out=True)
         (out / "tally.json").write_text(text, encoding="utf-8")
@@ -74,7 +77,6 @@ def _intro(comparison: Comparison) -> list[Fact]:
     if comparison.worst_ms is not None and comparison.rms_ms is not None:
         text = f"off by {comparison.rms_ms:.4f} ms rms, {comparison.worst_ms:.4f} ms at worst"
         facts.append(Fact(label="times", text=text))
-    facts.append(Fact(label="beam", text=_BEAM))
     return facts
 
 

@@ -40,4 +40,7 @@ def status_of(tally: "Tally") -> ExitStatus:
         return ExitStatus.INVALID
     if tally.status is Status.DOUBTFUL:
         return ExitStatus.DOUBTFUL
-    return ExitStatus.NOT_AS_EXPECTED if tally.as_expected is False else ExitStatus.CLEAN
+    counted_otherwise = tally.check is not None and tally.check.hand_count != tally.count
+    if counted_otherwise or tally.as_expected is False:
+        return ExitStatus.NOT_AS_EXPECTED
+    return ExitStatus.CLEAN

@@ -1,21 +1,15 @@
 """What there is to say of a tally, in words, line by line."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
+from viscount.cli.beam_facts import TOLD_HERE, beam_facts, check_facts
+from viscount.cli.fact import Fact
 from viscount.tally import Assumption, FrameTally, PourTally, Reason, SpacingTally, Spread, Tally
 from viscount.values import Status
 
+__all__ = ["Fact", "facts", "status_words"]
+
 _MOST_BLIND = 3
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fact:
-    """One line: its label, what it says, and what to do about it."""
-
-    label: str
-    text: str
-    advice: str = ""
 
 
 def status_words(tally: Tally) -> str:
@@ -35,6 +29,8 @@ def facts(tally: Tally) -> Iterator[Fact]:
         yield Fact(label="expected", text=_expected(tally, tally.expected))
     yield from _said("why", tally.reasons)
     yield Fact(label="seen", text=_seen(tally))
+    yield from beam_facts(tally)
+    yield from check_facts(tally.check)
     yield from _bag(tally)
     if len(tally.pours) > 1:
         for number, pour in enumerate(tally.pours, start=1):
@@ -42,10 +38,12 @@ def facts(tally: Tally) -> Iterator[Fact]:
     yield from _frames(tally.frames)
     if tally.spacing is not None:
         yield from _spacing(tally.spacing)
-    yield from _said("note", tally.notes)
+    told = TOLD_HERE if tally.agreement is not None else frozenset()
+    yield from _said("note", (note for note in tally.notes if note.code not in told))
     yield from _assumed(tally.assumed, has_outlet=tally.outlet is not None)
     yield Fact(label="source", text=tally.source)
-    for label, mark in (("outlet", tally.outlet), ("part", tally.part)):
+    log = None if tally.beam is None else tally.beam.log
+    for label, mark in (("outlet", tally.outlet), ("part", tally.part), ("beam log", log)):
         if mark is not None:
             yield Fact(label=label, text=mark.name)
 
@@ -73,7 +71,10 @@ def _said(label: str, reasons: Iterable[Reason]) -> Iterator[Fact]:
 def _seen(tally: Tally) -> str:
     camera = tally.camera
     text = f"{camera.count} with the fall, {camera.against} against it"
-    return text if tally.count is not None else f"{text}; not a result"
+    if tally.beam is not None:
+        text = f"{text}, by the camera; {camera.status}"
+    nothing = tally.count is None or camera.status is Status.INVALID
+    return f"{text}; not a result" if nothing else text
 
 
 def _bag(tally: Tally) -> Iterator[Fact]:

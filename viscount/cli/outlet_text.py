@@ -9,11 +9,18 @@ from viscount.cli.screen import on_terminal, rendered, shown
 from viscount.outlet import Outlet, given_keys, unit_of
 from viscount.outlet.keys import section_of
 
+_TAUGHT = "part.taught."
+
 
 def outlet_text(name: str, outlet: Outlet) -> str:
     """Return what an outlet file sets, key by key with units, then what it leaves open."""
     given = given_keys(outlet)
-    rows = [(key, _value(_at(outlet, key)), unit_of(key) or "") for key in given]
+    rows = [
+        (key, _value(_at(outlet, key)), unit_of(key) or "")
+        for key in given
+        if not key.startswith(_TAUGHT)
+    ]
+    rows += _taught_rows(outlet)
     still = [key for key in _keys(Outlet) if not _is_given(key, given)]
     if on_terminal():
         return _drawn(shown(name), rows, still)
@@ -22,6 +29,14 @@ def outlet_text(name: str, outlet: Outlet) -> str:
     lines.append("left to defaults, or learned from the recording:")
     lines += still
     return "\n".join(lines) + "\n"
+
+
+def _taught_rows(outlet: Outlet) -> list[tuple[str, str, str]]:
+    """Return one row for all that teaching has written."""
+    taught = None if outlet.part is None else outlet.part.taught
+    if taught is None:
+        return []
+    return [(_TAUGHT.rstrip("."), f"from {taught.singles} single parts", "")]
 
 
 def _drawn(name: str, rows: list[tuple[str, str, str]], still: list[str]) -> str:
@@ -52,7 +67,8 @@ def _keys(model: type[BaseModel]) -> Iterator[str]:
         if section is None:
             yield name
         else:
-            yield from (f"{name}.{inner}" for inner in _keys(section))
+            keys = (f"{name}.{inner}" for inner in _keys(section))
+            yield from (key for key in keys if not key.startswith(_TAUGHT))
 
 
 def _is_given(key: str, given: tuple[str, ...]) -> bool:

@@ -137,4 +137,41 @@ TEXTS: Final[dict[str, tuple[str, str]]] = {
         "the camera missed parts that the beam saw",
         "look at these places on the line strip",
     ),
+    "counters_disagree_in_time": (
+        "pulses and passages are farther apart in time than the fall allows",
+        "check that the beam log is of this pour, and the beam's height in the outlet file",
+    ),
+    "neither_watched": (
+        "for some time neither camera nor beam was watching",
+        "let the log begin before the recording and end after it, with `# end TIME`",
+    ),
+    "pulses_outside": (
+        "pours of the beam log lie outside the recording and are left out",
+        "nothing, if the recording was meant to show the other pours only",
+    ),
+    # what was taken for granted of the beam (the tally's `assumed`)
+    "beam_height_unknown": (
+        "the beam's height is not known; passages are compared with pulses by their rhythm",
+        "set beam.at_px, or beam.below_lip_mm with view.lip_px and view.scale_px_per_mm",
+    ),
+    "beam_height_assumed": (
+        "the stated height of the beam is taken to be right to this standard uncertainty",
+        "measure it to less than that; px change when the camera is nudged",
+    ),
+    "beam_width_assumed": (
+        "the beam's width is not known; it is taken for a thin one",
+        "set beam.width_mm in the outlet file",
+    ),
+    "beam_threshold_assumed": (
+        "the beam is taken to switch when it has lost this share of its light",
+        "set the sensor's threshold to half",
+    ),
+    "beam_least_assumed": (
+        "interruptions shorter than this are taken for spikes",
+        "set beam.min_pulse_us in the outlet file",
+    ),
+    "beam_part_learned": (
+        "how one part darkens the beam was learned from the parts of this run",
+        "give the part's sizes, or teach the part",
+    ),
 }

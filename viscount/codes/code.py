@@ -54,6 +54,7 @@ class Code(StrEnum):
     PASSAGES_UNSURE = auto()
     PARTS_MERGED = auto()
     PIECES_OR_PAIRS = auto()
+    PART_DIFFERS = auto()
     PATHS_UNLIKELY = auto()
     SIGHTINGS_LEFT_OVER = auto()
     PARTS_IN_LAST_FRAME = auto()
@@ -70,6 +71,8 @@ class Code(StrEnum):
     SPEED_LEARNED = auto()
     ACCELERATION_LEARNED = auto()
     SETTING_FROM_COMMAND_LINE = auto()
+    # teaching
+    SINGLES_LIKE_PAIRS = auto()
     # the beam
     BEAM_TIMES_COARSE = auto()
     BEAM_LINE_CUT = auto()
@@ -105,6 +108,15 @@ class Code(StrEnum):
     SEEN_BY_ONE = auto()
     BEAM_MISSED = auto()
     CAMERA_MISSED = auto()
+    COUNTERS_DISAGREE_IN_TIME = auto()
+    NEITHER_WATCHED = auto()
+    PULSES_OUTSIDE = auto()
+    BEAM_HEIGHT_UNKNOWN = auto()
+    BEAM_HEIGHT_ASSUMED = auto()
+    BEAM_WIDTH_ASSUMED = auto()
+    BEAM_THRESHOLD_ASSUMED = auto()
+    BEAM_LEAST_ASSUMED = auto()
+    BEAM_PART_LEARNED = auto()
 
     @property
     def code(self) -> str:

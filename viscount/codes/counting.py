@@ -158,6 +158,10 @@ TEXTS: Final[dict[str, tuple[str, str]]] = {
         "regions move together as if one part were seen in pieces, or pairs as two",
         "give or teach the part's size along the fall",
     ),
+    "part_differs": (
+        "the parts look unlike the part that was taught or stated",
+        "check that the right part is in the magazine; if it is, teach it as it leaves the outlet",
+    ),
     "paths_unlikely": (
         "the paths that explain the parts best are still unlikely ones",
         "recount on the line strip; raise the frame rate, or show more of the fall",
@@ -182,6 +186,11 @@ TEXTS: Final[dict[str, tuple[str, str]]] = {
     "detector_failed": (
         "the detector broke in the middle of the run",
         "report the error to the plugin's owner; use the built-in detector",
+    ),
+    # teaching
+    "singles_like_pairs": (
+        "single parts spread so widely by one measure that it cannot tell one from two",
+        "nothing, while another measure tells; else let parts fall one way round, and teach again",
     ),
     # what was taken for granted (the tally's `assumed`)
     "line_assumed": (

@@ -39,6 +39,8 @@ class Detections:
     var_y, var_x : (n,) variance of the centre in px².
     head, tail : (n,) downstream and upstream end, px along the fall from the line.
     area : (n,) px.
+    var_along, var_across : (n,) second central moments of the region along and across the fall,
+        in px²: how far it reaches, weighted by what it covers.
     low, high : (n,) extent across the fall, image coordinates.
     cut_tail, cut_head : (n,) touches the border of the view upstream, or downstream.
     cut_side : (n,) touches a border across the fall.
@@ -57,6 +59,8 @@ class Detections:
     low: Floats
     high: Floats
     area: Floats
+    var_along: Floats
+    var_across: Floats
     cut_tail: Flags
     cut_head: Flags
     cut_side: Flags
@@ -123,13 +127,13 @@ class Detections:
 
 _ARRAYS = (
     *("time_s", "y", "x", "var_y", "var_x", "head", "tail", "low", "high"),
-    *("area", "cut_tail", "cut_head", "cut_side"),
+    *("area", "var_along", "var_across", "cut_tail", "cut_head", "cut_side"),
 )
 
 
 def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detections:
     """Turn a sighting's blobs into arrays along and across the fall."""
-    table = np.array([_row(blob) for blob in sighting.blobs], dtype=np.float64).reshape(-1, 9)
+    table = np.array([_row(blob) for blob in sighting.blobs], dtype=np.float64).reshape(-1, 11)
     x_px, y_px, sigma_x, sigma_y, area = table[:, :5].T
     ends = np.stack(
         [
@@ -150,6 +154,9 @@ def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detect
     sigma_along, sigma_across = (
         (sigma_y, sigma_x) if geometry.falls.vertical else (sigma_x, sigma_y)
     )
+    var_across, var_along = (
+        (table[:, 9], table[:, 10]) if geometry.falls.vertical else (table[:, 10], table[:, 9])
+    )
     t_s = (sighting.t_ns - origin_ns) * 1e-9
     x = geometry.across(x_px, y_px)
     order = np.lexsort((area, x, y))
@@ -164,6 +171,8 @@ def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detect
         "low": sides[0],
         "high": sides[1],
         "area": area,
+        "var_along": var_along,
+        "var_across": var_across,
         "cut_tail": tail <= geometry.top,
         "cut_head": head >= geometry.bottom,
         "cut_side": cut_side,
@@ -184,4 +193,6 @@ def _row(blob: Blob) -> tuple[float, ...]:
         blob.sigma_y_px,
         blob.area_px,
         *(float(edge) for edge in blob.box),
+        blob.moments[0],
+        blob.moments[2],
     )

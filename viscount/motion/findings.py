@@ -5,7 +5,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from viscount.codes import Code
-from viscount.motion.parts import Usual, is_clump, is_speck
+from viscount.motion.clumps import clump_size, is_clump
+from viscount.motion.differing import unlike_part
+from viscount.motion.parts import Usual, is_speck
 from viscount.motion.resting import still
 from viscount.motion.speed import MotionPrior
 from viscount.motion.track import Track
@@ -27,6 +29,8 @@ FOLLOWED = 3.0
 """A part that is in view for so many frames is not seen once only by being fast."""
 EDGE_PX, BLURRED = 3.0, 1.3
 """By so much a region may be broader than its part, for soft edges; and larger, for the lens."""
+SPANNING = 0.9
+"""What is as broad as this share of the view may be no part at all."""
 MID_STREAM = 2
 """So many parts on their way in the first frame, or in the last, are a stream."""
 ONE_SIDED = 0.3
@@ -39,6 +43,7 @@ def findings(
     look: Usual,
     prior: MotionPrior,
     surprise: float | None,
+    breadth: float,
 ) -> Iterator[Notice]:
     """Yield the notices that a pour's tracks give rise to.
 
@@ -49,6 +54,7 @@ def findings(
     look : what its parts look like, and how they move.
     prior : what the outlet file says of the motion.
     surprise : how little the paths were foreseen (see `Surprise`); None where that is not known.
+    breadth : of the view across the fall, px.
     """
     yield from _seen_once(ended, parts, look)
     yield from _seen_twice(parts, look, prior)
@@ -56,8 +62,10 @@ def findings(
     yield from _left_over(ended, parts, look)
     yield from _borders_of_the_clip(parts, prior)
     yield from _line_near_edge(parts)
+    yield from _from_side_to_side(parts, breadth)
     yield from _clumps(parts, look)
-    yield from _larger_than_stated(look, prior)
+    yield from _larger_than_stated(parts, look, prior)
+    yield from unlike_part(parts, look, prior)
     yield from _speed(look, prior)
 
 
@@ -142,18 +150,38 @@ def _on_both_sides(track: Track) -> bool:
 
 
 def _clumps(parts: list[Track], look: Usual) -> Iterator[Notice]:
-    clumps = sum(is_clump(t, look) for t in parts)
-    if clumps:
-        text = f"{clumps} region{'s' if clumps > 1 else ''} too large for one part"
+    clumps = [t for t in parts if is_clump(t, look)]
+    sizes = [clump_size(t, look) for t in clumps]
+    if not clumps:
+        return
+    text = f"{len(clumps)} region{'s' if len(clumps) > 1 else ''} too large for one part"
+    if None in sizes:
         yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
+    else:
+        text += f", counted as {sum(filter(None, sizes))} by the part's size"
+        yield Notice(level=Level.INFO, code=Code.PARTS_MERGED, text=text)
 
 
-def _larger_than_stated(look: Usual, prior: MotionPrior) -> Iterator[Notice]:
+def _from_side_to_side(parts: list[Track], breadth: float) -> Iterator[Notice]:
+    """Doubt parts that fill the view across: a band of light does, or a hand.
+
+    An even region of this variance across is as broad as the root of twelve times that.
+    """
+    least = (SPANNING * breadth) ** 2 / 12.0
+    number = sum(any(sight.var_across > least for sight in track.whole) for track in parts)
+    if number:
+        text = f"{number} of {len(parts)} parts reach from one side of the view to the other"
+        yield Notice(level=Level.DOUBT, code=Code.LARGE_IN_VIEW, text=text)
+
+
+def _larger_than_stated(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[Notice]:
     """Doubt a count of regions that all are too large for the part of the outlet file.
 
-    Where parts leave two by two, no region says by itself that it is two.
+    Where parts leave two by two, no region says by itself that it is two; unless its size does.
     """
     if prior.part_area_px is None or look.area is None:
+        return
+    if 2 * sum(clump_size(track, look) is not None for track in parts) > len(parts):
         return
     breadth = float(np.sqrt(prior.part_area_px)) + EDGE_PX
     blur = float(np.median(look.model.speed)) * prior.exposure_s

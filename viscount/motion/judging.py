@@ -9,11 +9,11 @@ from statistics import median
 
 import numpy as np
 
+from viscount.motion.clumps import clump_size, is_clump
 from viscount.motion.crossing import Crossed, Crossing
 from viscount.motion.parts import (
     LEAST_WHOLE,
     Usual,
-    is_clump,
     is_echo,
     is_like_a_part,
     is_patchy,
@@ -31,6 +31,8 @@ NOT_ALONE = 0.01
 """Added where another part was in the same blob next to the line."""
 UNSURE = 0.3
 """Added where the part was never seen on one side although it ought to have been."""
+CLUMP_SIZED = 0.005
+"""Added where the size of a clump tells its number: parts may cover one another."""
 UNLEARNED = 0.06
 """Added where the clip did not teach how fast parts move."""
 SHORT, UNLIKE = 4, 4.0
@@ -131,7 +133,7 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
             speed_px_s=c.speed,
             across_px=c.x,
             length_px=_length(track),
-            parts=_parts(one, c),
+            parts=_parts(one, c, look),
             doubt=_doubt(track, c, look),
             first_frame=track.sights[0].frame,
             last_frame=track.sights[-1].frame,
@@ -177,13 +179,16 @@ def _taken(passage: Passage, track: Track, other: Crossed, origin_ns: int) -> bo
     )
 
 
-def _parts(one: Crossed, crossing: Crossing) -> int:
+def _parts(one: Crossed, crossing: Crossing, look: Usual) -> int:
     """Return how many parts a crossing stands for.
 
-    What went behind another part and was never seen again is a part if it was ever seen on
-    its own; else it is more often a piece of that other one.
+    A clump stands for as many as its size tells, where the part was taught. What went behind
+    another part and was never seen again is a part if it was ever seen on its own; else it is
+    more often a piece of that other one.
     """
-    return 1 if crossing.sure or len(one.track.whole) >= LEAST_WHOLE else 0
+    if not crossing.sure and len(one.track.whole) < LEAST_WHOLE:
+        return 0
+    return clump_size(one.track, look) or 1
 
 
 def _length(track: Track) -> float | None:
@@ -193,7 +198,8 @@ def _length(track: Track) -> float | None:
 
 def _doubt(track: Track, crossed: Crossing, look: Usual) -> float:
     doubt = USUAL
-    doubt += UNSURE if is_clump(track, look) else 0.0
+    if is_clump(track, look):
+        doubt += UNSURE if clump_size(track, look) is None else CLUMP_SIZED
     doubt += FEW_SIGHTS if len(track.sights) <= 2 else 0.0
     doubt += BY_BORDER if crossed.basis is Basis.EXTRAPOLATED else 0.0
     doubt += 0.0 if crossed.alone else NOT_ALONE

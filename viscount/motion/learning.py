@@ -20,7 +20,11 @@ FRAMES_PER_WINDOW = 5
 MAX_WINDOWS = 64
 MIN_SUPPORT = 0.4
 SPECK_SHARE = 0.1
-"""Blobs below this share of the usual area say nothing of a part's length."""
+"""Blobs below this share of the usual area say nothing of a part's length or motion."""
+LATEST = 24
+"""So many parts, the latest, teach a live run."""
+QUICK = 6
+"""So many accelerations, about, where there is no time to look at all."""
 DRIFT_SHARE = 0.2
 """What moves at less than this share of the parts' speed drifts: dust, an insect."""
 LEAST_SPREAD = 0.004
@@ -38,12 +42,13 @@ PRIOR_SPREAD = 0.5
 
 
 def first_models(
-    frames: list[Detections], geometry: Geometry, prior: MotionPrior
+    frames: list[Detections], geometry: Geometry, prior: MotionPrior, *, quick: bool = False
 ) -> list[SpeedModel]:
     """Learn speed and acceleration from the pairs of blobs.
 
     Returns one model for each speed that explains the pairs, the likeliest first; one that is
-    marked as not learned where the pairs say nothing.
+    marked as not learned where the pairs say nothing. `quick` looks at fewer accelerations, and
+    leaves it to the tracks to find the true one.
     """
     interval = _interval(frames)
     busy = [frame for frame in frames if len(frame)]
@@ -59,9 +64,11 @@ def first_models(
     windows = int(np.clip(len(busy) // FRAMES_PER_WINDOW, 1, MAX_WINDOWS))
     ballot = votes.Ballot(pairs, census, grid, windows)
     accelerations = _accelerations(geometry, prior, interval)
+    if quick:
+        accelerations = accelerations[:: max(1, len(accelerations) // QUICK)]
     candidates = [one for a in accelerations for one in ballot.explanations(a)]
     chosen = votes.shortlist(candidates)
-    if prior.acceleration_px_s2 is None:
+    if prior.acceleration_px_s2 is None and not quick:
         steady = votes.shortlist([one for one in candidates if one.acceleration == 0.0])
         chosen = _in_turn([ballot.sharpened(one) for one in chosen], steady)
     spacing = _spacing(busy, geometry.bottom - geometry.top)
@@ -151,7 +158,7 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
 
 
 def good(tracks: list[Track], model: SpeedModel) -> list[Track]:
-    """Return the tracks that can teach how parts move: what drifts, however long seen, does not."""
+    """Return the tracks that can teach how parts move: specks and what drifts do not."""
     return [
         track
         for track in tracks
@@ -160,8 +167,11 @@ def good(tracks: list[Track], model: SpeedModel) -> list[Track]:
 
 
 def _falls(track: Track, model: SpeedModel) -> bool:
-    usual = model.speed_and_sigma_at(track.t_s, track.along.place)[0] if model.learned else 0.0
-    return track.along.speed > DRIFT_SHARE * usual
+    if not model.learned:
+        return track.along.speed > 0
+    usual, _ = model.speed_and_sigma_at(track.t_s, track.along.place)
+    speck = track.area < SPECK_SHARE * model.area_px
+    return track.along.speed > DRIFT_SHARE * usual and not speck
 
 
 def _accelerations(geometry: Geometry, prior: MotionPrior, interval: float) -> list[float]:

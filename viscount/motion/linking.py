@@ -381,4 +381,6 @@ def _sight(now: Detections, j: int, var_y: float, *, alone: bool) -> Sight:
         area=float(now.area[j]),
         whole=not bool(now.cut[j]),
         alone=alone,
+        var_along=float(now.var_along[j]),
+        var_across=float(now.var_across[j]),
     )

@@ -9,27 +9,33 @@ from dataclasses import dataclass
 from statistics import median
 
 import numpy as np
+from numpy.typing import NDArray
 
 from viscount.motion.crossing import Crossed, fit
-from viscount.motion.speed import SpeedModel
+from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.track import Track
 
+Floats = NDArray[np.float64]
+
+UNSTATED = MotionPrior()
 SPECK = 0.1
 """A track whose usual area is below this share of the parts' is no part."""
 ENOUGH_SIGHTS = 4
 """From so many sightings on, a track may have a speed of its own."""
-ENOUGH_TO_COMPARE = 5
-"""So many parts are needed to call one of them too large."""
 SINGLE = 0.3
 """A track with this share of the usual area may be a part by itself where that is a group's."""
 SLIVER = 0.25
 """A region below this share of the usual one says little of a part of its own."""
 CLUMP = 1.6
-"""A region this many times the usual one may be several parts at once."""
+"""A region this many times the usual one may be several parts at once (see `clumps`)."""
+FEW_ALONE, ALONE_SHARE = 3, 0.25
+"""So many, and this share, that look as taught show what one part looks like in this light."""
 LEAST_SPAN = 0.15
 """A track that appeared in plain view must be followed through this share of it."""
 LEAST_WHOLE = 3
 """A track that did not come through the border must be seen whole so often."""
+LEAST_SHARED = 6
+"""So often at least where another part is thought to be in the same region."""
 FAST_SIGHTINGS = 8.0
 """Where a part is in view for fewer frames than this, two of them must do."""
 MANY_SIGHTS, LEAST_WAY = 10, 0.05
@@ -63,6 +69,12 @@ class Usual:
     model: SpeedModel
     view: float
     """Length of the view along the fall, px."""
+    prior: MotionPrior = UNSTATED
+    """What is known of the parts beforehand."""
+    alone: float | None = None
+    """Largest area of those that look like one taught part; None where too few do."""
+    alone_spread: float = 0.0
+    """Robust standard deviation of those."""
 
     @property
     def sightings(self) -> float:
@@ -71,7 +83,9 @@ class Usual:
         return self.view / max(step, 1e-9)
 
 
-def usual(tracks: list[Crossed], model: SpeedModel, view: float) -> Usual:
+def usual(
+    tracks: list[Crossed], model: SpeedModel, view: float, prior: MotionPrior = UNSTATED
+) -> Usual:
     """Return what parts look like, by the tracks that cross the line.
 
     The usual area is such that half of all area that crosses belongs to larger tracks: however
@@ -80,31 +94,48 @@ def usual(tracks: list[Crossed], model: SpeedModel, view: float) -> Usual:
     through = [one.track for one in tracks if one.crossings]
     crossing = [track for track in through if len(track.sights) >= 2 and _moves(track)]
     if not crossing:
-        return Usual(area=None, crossed=0, area_spread=0.0, model=model, view=view)
+        return Usual(area=None, crossed=0, area_spread=0.0, model=model, view=view, prior=prior)
     areas = np.sort([_largest(t) for t in crossing])
     total = areas.cumsum()
     area = float(areas[np.searchsorted(total, 0.5 * total[-1])])
     alike = areas[areas > SPECK * area]
     # Where groups stay together, they hold most of the area; most tracks are single parts.
-    single = float(np.median(alike[alike > SINGLE * area]))
-    area = min(area, single)
-    spread = float(1.4826 * np.median(np.abs(alike - area)))
-    return Usual(area=area, crossed=alike.size, area_spread=spread, model=model, view=view)
+    own = alike[alike > SINGLE * area]
+    # The lower of the two in the middle: between a part and a pair there is nothing usual.
+    area = min(area, float(own[(own.size - 1) // 2]))
+    spread = _spread_about(alike[alike <= CLUMP * area], area)
+    alone = _alone(alike, model, prior)
+    return Usual(
+        area=area,
+        crossed=alike.size,
+        area_spread=spread,
+        model=model,
+        view=view,
+        prior=prior,
+        alone=None if alone is None else float(np.median(alone)),
+        alone_spread=0.0 if alone is None else _spread_about(alone, float(np.median(alone))),
+    )
+
+
+def _alone(areas: Floats, model: SpeedModel, prior: MotionPrior) -> Floats | None:
+    """Return those areas that a taught part shows in any light; None where too few do."""
+    single = prior.single
+    if single is None:
+        return None
+    smeared = single.smeared(float(np.median(model.speed)) * prior.exposure_s)
+    low, high = single.area.low - single.rim(), single.area.high + single.rim() + smeared
+    own = areas[(areas >= low) & (areas <= high)]
+    return own if own.size >= max(FEW_ALONE, ALONE_SHARE * areas.size) else None
+
+
+def _spread_about(areas: Floats, middle: float) -> float:
+    return float(1.4826 * np.median(np.abs(areas - middle)))
 
 
 def is_speck(track: Track, look: Usual) -> bool:
     """Whether the track is far smaller than the parts of this pour."""
     usual = look.model.area_px if look.area is None else look.area
     return median(s.area for s in track.sights) < SPECK * usual
-
-
-def is_clump(track: Track, look: Usual) -> bool:
-    """Whether the track's region is all along too large for one part of this pour."""
-    if look.area is None or look.crossed < ENOUGH_TO_COMPARE:
-        return False
-    areas = [s.area for s in track.whole]
-    most = max(CLUMP * look.area, look.area + 5.0 * look.area_spread)
-    return bool(areas) and median(areas) > most
 
 
 def is_part(track: Track, look: Usual) -> bool:
@@ -155,10 +186,22 @@ def _seen_enough(track: Track, look: Usual) -> bool:
 
     In a fast stream two sightings must do, where size and speed are those of the others.
     """
-    if len(track.whole) >= LEAST_WHOLE:
+    if len(track.whole) >= LEAST_WHOLE or _stays_single(track, look):
         return True
     fast = look.sightings < FAST_SIGHTINGS
     return fast and len(track.whole) == 2 and is_like_a_part(track, look)
+
+
+def _stays_single(track: Track, look: Usual) -> bool:
+    """Whether a track had regions of its own all along that are no larger than one part.
+
+    Another part that was lost behind it may be thought to be in them for as long.
+    """
+    areas = [sight.area for sight in track.sights if sight.whole]
+    if look.area is None or len(areas) < LEAST_SHARED:
+        return False
+    single = look.area / CLUMP < min(areas) and max(areas) < CLUMP * look.area
+    return single and not is_patchy(track)
 
 
 def _wanders(track: Track) -> bool:

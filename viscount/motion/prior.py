@@ -4,6 +4,8 @@ import math
 
 from viscount import fall
 from viscount.motion.geometry import Geometry
+from viscount.motion.pieces import LENGTH_TOLERANCE
+from viscount.motion.single import Single, Span
 from viscount.motion.speed import MotionPrior
 from viscount.outlet import (
     MotionKind,
@@ -14,6 +16,7 @@ from viscount.outlet import (
     line_in_picture,
     region_in_picture,
 )
+from viscount.outlet.taught import Measured
 from viscount.values import Falls
 
 DEFAULT_TOLERANCE_PERCENT = 10.0
@@ -50,20 +53,88 @@ def motion_prior(outlet: Outlet, geometry: Geometry) -> MotionPrior:
         speed_px_s=_speed_at_line(outlet, geometry, scale, acceleration),
         speed_tolerance=(DEFAULT_TOLERANCE_PERCENT if tolerance is None else tolerance) / 100.0,
         part_length_px=_part_length(outlet, scale),
-        part_area_px=_part_area(outlet.part, scale),
+        part_area_px=_part_area(outlet, scale),
         exposure_s=1e-6 * (outlet.camera.exposure_us or 0.0),
         falling=outlet.motion.kind is MotionKind.FREE_FALL,
+        line_time_along_s=geometry.line_time_along_s,
+        single=_single(outlet.part, scale),
+        longest_px=_longest(outlet.part, scale),
+    )
+
+
+def _single(part: Part | None, scale: float | None) -> Single | None:
+    """Return how one part looks at this scale, as taught; None where nothing was taught for it.
+
+    What was taught at an unknown scale holds in px, where the scale is unknown still; what was
+    taught in mm says nothing in a picture without a scale.
+    """
+    taught = None if part is None else part.taught
+    if taught is None or (taught.scale_px_per_mm is None) != (scale is None):
+        return None
+    factor = 1.0 if scale is None else scale
+    coarse = 1.0 if taught.scale_px_per_mm is None else factor / taught.scale_px_per_mm
+    return Single(
+        length=_span(taught.length, factor),
+        area=_span(taught.area, factor**2),
+        gyration=_span(taught.gyration, factor),
+        smear_px=factor * (taught.smear or 0.0),
+        coarse_px=coarse,
+        scale_px_per_mm=scale,
+    )
+
+
+def _span(measured: Measured, factor: float) -> Span:
+    return Span(
+        low=factor * measured.p05, usual=factor * measured.median, high=factor * measured.p95
     )
 
 
 def _part_length(outlet: Outlet, scale: float | None) -> float | None:
+    """Return a part's length along the fall: as taught where all are alike, else as stated.
+
+    Where taught parts turn as they fall, their length does not tell one part's pieces from a
+    pair of parts.
+    """
+    single = _single(outlet.part, scale)
+    if single is not None:
+        length = single.length
+        low, high = (1.0 - LENGTH_TOLERANCE), (1.0 + LENGTH_TOLERANCE)
+        if low * length.usual <= length.low and length.high <= high * length.usual:
+            return length.usual
     if outlet.part is None or outlet.part.along_fall_mm is None or scale is None:
         return None
     return outlet.part.along_fall_mm * scale
 
 
-def _part_area(part: Part | None, scale: float | None) -> float | None:
-    """Return the largest area of a part's outline, however it is turned; None where not known.
+def _longest(part: Part | None, scale: float | None) -> float | None:
+    """Return the diagonal of the stated sizes; None where they do not tell it."""
+    if part is None or scale is None or part.diameter_mm is None:
+        return None
+    axial, across = part.overall_length_mm, part.diameter_mm
+    if part.shape in (Shape.NUT, Shape.WASHER):
+        axial = part.thickness_mm if axial is None else axial
+    if part.shape is Shape.BALL:
+        axial = 0.0
+    if axial is None:
+        return None
+    # A head or a nut may be a hexagon; its corners reach farther than its flats.
+    corners = 1.0 if part.shape in (Shape.WASHER, Shape.BALL) else 2 / math.sqrt(3)
+    return math.hypot(axial, corners * across) * scale
+
+
+def _part_area(outlet: Outlet, scale: float | None) -> float | None:
+    """Return the largest area of a part's outline; None where not known.
+
+    As taught, without what the exposure added; else of the stated sizes, however they are turned.
+    """
+    single = _single(outlet.part, scale)
+    if single is not None:
+        return single.area.high * (1.0 - single.smear_px / single.length.usual)
+    return _stated_area(outlet.part, scale)
+
+
+def _stated_area(part: Part | None, scale: float | None) -> float | None:
+    """Return the largest area of the stated sizes, however the part is turned.
 
     A convex prism seen askew shows its face and its side, foreshortened: together no more than
     the root of the sum of their squares.

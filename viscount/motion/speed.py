@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount import fall
+from viscount.motion.single import Single
 
 Floats = NDArray[np.float64]
 
@@ -30,6 +31,12 @@ class MotionPrior:
     """For which each line is exposed, where known: parts are longer by what they move."""
     falling: bool = False
     """The kind of motion is stated to be a fall, whatever its acceleration in px."""
+    line_time_along_s: float = 0.0
+    """From one exposed line to the next along the fall; negative where read against it."""
+    single: Single | None = None
+    """How one part looks, as taught."""
+    longest_px: float | None = None
+    """The most that a part of the stated sizes measures in any direction."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

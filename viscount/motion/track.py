@@ -64,6 +64,10 @@ class Sight:
     whole: bool
     alone: bool
     """No other part is thought to be in the same blob."""
+    var_along: float = 0.0
+    """Second central moment of the blob along the fall, px²."""
+    var_across: float = 0.0
+    """The same across the fall."""
 
 
 @dataclass(slots=True)

@@ -8,29 +8,32 @@ is bounded by one pour. A final passage never changes.
 """
 
 from collections import deque
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from viscount.codes import Code
 from viscount.motion import judging, learning, pieces
-from viscount.motion.crossing import crossed
+from viscount.motion.crossing import Crossed, crossed
 from viscount.motion.detections import Detections, detections
 from viscount.motion.findings import findings
 from viscount.motion.following import explain
 from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
+from viscount.motion.live import Live
 from viscount.motion.parts import Usual, is_part, usual
 from viscount.motion.resting import Resting
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.track import Track
 from viscount.values import Level, Notice, Passage, Sighting
 
+Shown = Callable[[Track, Sequence[Passage]], None]
+"""Hears of each counted track, with its passages before they are numbered."""
+
 LONGEST_POUR_NS = 120_000_000_000
-LEARNING_WINDOW_S = 2.0
-"""Live: how much of the past the speeds are learned from."""
-RELEARN_EVERY = 8
-"""Live: frames from one learning to the next."""
+LATEST_LOOKED = 100
+"""Live: so many tracks, the latest, say what parts look like."""
 LEADING_FRAMES = 2
 """Empty frames kept before a pour: they show that its first part was not there before."""
 
@@ -44,6 +47,7 @@ class Tracker:
     prior : what is known of the motion beforehand.
     lag_ns : None for a recorded clip, else how long after the fact passages become final.
     quiet_ns : a pour ends after this long without a moving part.
+    shown : is shown each track that was counted, once it has ended.
     """
 
     def __init__(
@@ -53,9 +57,11 @@ class Tracker:
         *,
         lag_ns: int | None = None,
         quiet_ns: int = 1_000_000_000,
+        shown: Shown | None = None,
     ) -> None:
         self._geometry = geometry
         self._prior = prior
+        self._shown = shown
         self._lag_s = None if lag_ns is None else lag_ns * 1e-9
         self._quiet_s = quiet_ns * 1e-9
         self._origin_ns: int | None = None
@@ -65,9 +71,8 @@ class Tracker:
         self._linker: Linker | None = None
         self._notices: list[Notice] = []
         self._next_id = 1
-        self._ended: list[Track] = []
-        self._past: deque[Detections] = deque()
-        self._since_learning = 0
+        self._ended: list[Crossed] = []
+        self._live = Live(geometry, prior)
         self._surprise: float | None = None
         self.model: SpeedModel | None = None
         """What the last pour taught, or None before the first."""
@@ -96,9 +101,7 @@ class Tracker:
             return self._solve(last=True) if self._busy_s is not None else []
         found = [passage for frame in self._frames for passage in self._advance(frame)]
         self._frames.clear()
-        if self._linker is not None:
-            found += self._numbered(self._judge(self._linker.finish()))
-        return found
+        return found + self._numbered(self._judge(self._live.finish()))
 
     def _feed_recorded(self, frame: Detections) -> list[Passage]:
         self._frames.append(frame)
@@ -145,48 +148,36 @@ class Tracker:
         return found
 
     def _advance(self, frame: Detections) -> list[Passage]:
-        if self._linker is None:
-            self._linker = Linker(self._geometry, self._learned())
-        elif self._since_learning >= RELEARN_EVERY and (len(frame) or self._linker.active):
-            self._linker.model = self._learned()
-            self._since_learning = 0
-        self._since_learning += 1
-        self._past.append(frame)
-        while frame.t_s - self._past[0].t_s > LEARNING_WINDOW_S:
-            self._past.popleft()
-        return self._numbered(self._judge(self._linker.link(frame)))
-
-    def _learned(self) -> SpeedModel:
-        frames = [*self._past, *self._frames]
-        if not any(len(frame) for frame in frames):
-            frames = frames[-2:]
-        model = learning.first_models(frames, self._geometry, self._prior)[0]
-        if not model.learned and self.model is not None:
-            return self.model
-        start = frames[0].t_s
-        recent = [track for track in self._ended if track.t_s >= start]
-        self._ended = recent
-        self.model = learning.refined_model(recent, model, self._prior)
-        return self.model
+        ended = self._live.advance(frame, self._frames)
+        self.model = self._live.model
+        return self._numbered(self._judge(ended))
 
     def _judge(self, ended: list[Track]) -> list[Passage]:
         assert self._origin_ns is not None
         if not ended:
             return []
-        model = self.model if self.model is not None else self._learned()
-        self._ended = (self._ended + ended) if self._lag_s is not None else ended
+        assert self.model is not None
+        model = self.model
+        found = crossed(ended, model)
+        paths = {id(one.track): one for one in found}
+        # Live, the parts before these say what parts look like, too.
+        self._ended = [*self._ended, *found][-LATEST_LOOKED:] if self._lag_s is not None else found
         view = self._geometry.bottom - self._geometry.top
-        paths = {id(one.track): one for one in crossed(self._ended, model)}
-        look = usual(list(paths.values()), model, view)
+        look = usual(self._ended, model, view, self._prior)
         moving = [t for t in ended if is_part(t, look)]
         self._note(ended, moving, look)
         parts = self._whole_parts(moving)
         whole = judging.without_twins([paths[id(track)] for track in parts])
         whole = judging.without_echoes(whole, look)
-        found = [p for one in whole for p in judging.passages(one, look, self._origin_ns)]
+        passed: list[Passage] = []
+        for one in whole:
+            own = judging.passages(one, look, self._origin_ns)
+            if self._shown is not None:
+                self._shown(one.track, own)
+            passed += own
         taken = {id(track) for track in moving}
         others = [paths[id(track)] for track in ended if id(track) not in taken]
-        return found + judging.possible(others, whole, look, self._origin_ns)
+        return passed + judging.possible(others, whole, look, self._origin_ns)
 
     def _whole_parts(self, parts: list[Track]) -> list[Track]:
         """Make one of the pieces of one part; doubt the count where nothing tells."""
@@ -204,7 +195,8 @@ class Tracker:
         return parts
 
     def _note(self, ended: list[Track], parts: list[Track], look: Usual) -> None:
-        for notice in findings(ended, parts, look, self._prior, self._surprise):
+        low, high = self._geometry.sides
+        for notice in findings(ended, parts, look, self._prior, self._surprise, high - low):
             self._say_once(notice.level, notice.code, notice.text)
 
     def _numbered(self, found: list[Passage]) -> list[Passage]:

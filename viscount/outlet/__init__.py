@@ -23,6 +23,7 @@ from viscount.outlet.settings import (
     Readout,
     ViewSettings,
 )
+from viscount.outlet.taught import Taught
 from viscount.outlet.template import json_schema, outlet_template
 
 __all__ = [
@@ -37,6 +38,7 @@ __all__ = [
     "Part",
     "Readout",
     "Shape",
+    "Taught",
     "ViewSettings",
     "as_yaml",
     "given_keys",

@@ -12,6 +12,8 @@ _UNITS = {
     "_px_per_mm": "px/mm",
     "_mm_s2": "mm/s²",
     "_mm_s": "mm/s",
+    "_px2": "px²",
+    "_mm2": "mm²",
     "_px": "px",
     "_mm": "mm",
     "_us": "µs",

@@ -223,7 +223,7 @@ def _path_mistake(path: tuple[str, ...]) -> Mistake | None:
             return unknown_key(Outlet, path[:depth])
         section = section_of(model, name)
         if section is None:
-            is_open = name in ("options", "taught")
+            is_open = name == "options"
             return None if is_open or depth == len(path) else unknown_key(Outlet, path)
         model = section
     return Mistake(path=path, found="a whole section", allowed=f"one of {allowed_keys(model)}")

@@ -1,14 +1,14 @@
 """The part file: what falls. Also allowed inline in an outlet file, as ``part:``."""
 
-from collections.abc import Mapping
 from enum import StrEnum
 from math import hypot
-from typing import Annotated, Any, Self
+from typing import Annotated, Self
 from unicodedata import category
 
 from pydantic import AfterValidator, Field, model_validator
 
 from viscount.outlet.keys import Section, contradiction, key
+from viscount.outlet.taught import Taught
 
 Length = Annotated[float, Field(strict=True, gt=0, le=10_000)]
 
@@ -56,7 +56,7 @@ class Part(Section):
     stack_pitch_mm: Length | None = key(
         "From one part to the next in a touching stack; less than a part where they nest.", 5.5
     )
-    taught: Mapping[str, Any] | None = key("What teaching has written; not for editing by hand.")
+    taught: Taught | None = key("What `viscount teach` has written; not for editing by hand.")
 
     @model_validator(mode="after")
     def _sizes_agree(self) -> Self:

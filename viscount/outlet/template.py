@@ -46,6 +46,8 @@ def _block(name: str, section: type[BaseModel]) -> str:
     pair = all(key in section.model_fields for key in ONE_OF)
     lines = [*_remark(section.__doc__ or "", indent=""), f"{name}:"]
     for key, field in section.model_fields.items():
+        if section_of(section, key) is not None:
+            continue  # written by the program, not by hand
         example = (field.examples or [None])[0]
         text = example if isinstance(example, str) else json.dumps(example or {})
         lines += _remark(field.description or "", indent="  ")

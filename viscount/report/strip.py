@@ -5,7 +5,6 @@ eye. This is what a slit camera at a finish line takes, made from the frames of 
 each frame lends what passes the line until the next.
 """
 
-import os
 from pathlib import Path
 
 import cv2
@@ -21,6 +20,7 @@ from viscount.report.layout import ROW_PX, laid_out
 from viscount.report.marks import marks_of
 from viscount.report.motion import Motion, motion_of
 from viscount.report.sheet import drawn_sheet
+from viscount.report.whole_file import write_whole
 from viscount.tally import Tally
 from viscount.values import Frame
 
@@ -98,7 +98,7 @@ class LineStrip:
             raise StripError("no frame was seen, so that there is no strip", where=str(path))
         _, encoded = cv2.imencode(".png", picture, [cv2.IMWRITE_PNG_COMPRESSION, 9])
         try:
-            _write_whole(path, encoded.tobytes())
+            write_whole(path, encoded.tobytes())
         except OSError as error:
             raise StripError(
                 f"the strip cannot be written ({error.strerror})", where=str(path)
@@ -116,13 +116,3 @@ def _scale(motion: Motion, bands: Bands) -> float:
     wanted = _PART_PX / motion.length_px if motion.length_px > 0 else 1.0
     tallest = 2 * _TALLEST_PX / bands.across_px
     return float(np.clip(wanted, min(0.1, tallest), min(3.0, tallest)))
-
-
-def _write_whole(path: Path, data: bytes) -> None:
-    """Write a file beside its place, then put it there."""
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        beside.write_bytes(data)
-        beside.replace(path)
-    finally:
-        beside.unlink(missing_ok=True)

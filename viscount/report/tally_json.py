@@ -1,9 +1,9 @@
 """The tally as one JSON object, schema ``viscount.tally/1``: other programs read this."""
 
-import math
 from collections.abc import Iterable
-from typing import Any
 
+from viscount.report.agreement_json import agreement_json, beam_json, check_json
+from viscount.report.figures import PIXELS, RATE, SECONDS, Json, rounded, significant, whole
 from viscount.tally import (
     SCHEMA,
     Assumption,
@@ -12,20 +12,15 @@ from viscount.tally import (
     FrameTally,
     PourTally,
     Reason,
+    SetUp,
     SpacingTally,
     Spread,
     Tally,
 )
 
-Json = dict[str, Any]
-
-# Decimals that each kind of figure is rounded to: finer than anything it can know.
-_SECONDS = 9
 _SPEED = 3
-_PIXELS = 3
-_RATE = 6
 _SPACING = 6
-_SIGNIFICANT = 9
+_SHARE = 6
 
 
 def tally_json(tally: Tally) -> Json:
@@ -41,15 +36,15 @@ def tally_json(tally: Tally) -> Json:
         "outlet": _file(tally.outlet),
         "part": _file(tally.part),
         "started_at": tally.started_at.isoformat() if tally.started_at is not None else None,
-        "count": _whole(tally.count),
+        "count": whole(tally.count),
         "count_low": int(tally.count_low),
         "count_high": int(tally.count_high),
         "confidence": float(tally.confidence),
-        "expected": _whole(tally.expected),
+        "expected": whole(tally.expected),
         "as_expected": tally.as_expected,
         "counted_at": tally.counted_at,
-        "in_bag": _whole(tally.in_bag),
-        "held": _whole(tally.held),
+        "in_bag": whole(tally.in_bag),
+        "held": whole(tally.held),
         "status": tally.status.value,
         "reasons": _reasons(tally.reasons),
         "assumed": [_assumption(one) for one in tally.assumed],
@@ -59,12 +54,14 @@ def tally_json(tally: Tally) -> Json:
             "status": camera.status.value,
             "reasons": _reasons(camera.reasons),
         },
-        "beam": None,
+        "beam": beam_json(tally),
         "pours": [_pour(one) for one in tally.pours],
         "passages": [_passage(one) for one in tally.passages],
         "frames": _frames(tally.frames),
-        "agreement": None,
+        "agreement": agreement_json(tally),
         "spacing": _spacing(tally.spacing),
+        "check": check_json(tally.check),
+        "set_up": _set_up(tally.set_up),
     }
 
 
@@ -80,15 +77,15 @@ def _assumption(one: Assumption) -> Json:
     value = one.value
     if value is not None and not isinstance(value, str | bool):
         # A whole number stays one: 180, not 180.0.
-        value = int(value) if isinstance(value, int) else _significant(float(value))
+        value = int(value) if isinstance(value, int) else significant(float(value))
     return {"code": one.code.code, "text": one.text, "value": value, "unit": one.unit}
 
 
 def _pour(pour: PourTally) -> Json:
     return {
-        "start_s": _rounded(pour.start_s, _SECONDS),
-        "end_s": _rounded(pour.end_s, _SECONDS),
-        "count": _whole(pour.count),
+        "start_s": rounded(pour.start_s, SECONDS),
+        "end_s": rounded(pour.end_s, SECONDS),
+        "count": whole(pour.count),
         "count_low": int(pour.count_low),
         "count_high": int(pour.count_high),
         "status": pour.status.value,
@@ -101,15 +98,16 @@ def _passage(counted: CountedPassage) -> Json:
     return {
         "id": int(passage.id),
         "pour": int(counted.pour),
-        "time_s": _rounded(passage.t_ns * 1e-9, _SECONDS),
-        "sigma_s": _rounded(passage.sigma_ns * 1e-9, _SECONDS),
+        "time_s": rounded(passage.t_ns * 1e-9, SECONDS),
+        "sigma_s": rounded(passage.sigma_ns * 1e-9, SECONDS),
         "direction": passage.direction.value,
         "basis": passage.basis.value,
-        "speed_px_s": _rounded(passage.speed_px_s, _SPEED),
-        "speed_mm_s": _rounded(counted.speed_mm_s, _SPEED),
-        "across_px": _rounded(passage.across_px, _PIXELS),
+        "speed_px_s": rounded(passage.speed_px_s, _SPEED),
+        "speed_mm_s": rounded(counted.speed_mm_s, _SPEED),
+        "across_px": rounded(passage.across_px, PIXELS),
+        "length_px": rounded(passage.length_px, PIXELS),
         "parts": int(passage.parts),
-        "doubt": _significant(passage.doubt),
+        "doubt": significant(passage.doubt),
         "frames": [int(passage.first_frame), int(passage.last_frame)],
     }
 
@@ -120,9 +118,24 @@ def _frames(frames: FrameTally) -> Json:
         "lost": int(frames.lost),
         "repeated": int(frames.repeated),
         "damaged": int(frames.damaged),
-        "rate_hz": _rounded(frames.rate_hz, _RATE),
-        "blind_s": _rounded(frames.blind_s, _SECONDS),
-        "blind": [[_rounded(a, _SECONDS), _rounded(b, _SECONDS)] for a, b in frames.blind],
+        "rate_hz": rounded(frames.rate_hz, RATE),
+        "blind_s": rounded(frames.blind_s, SECONDS),
+        "blind": [[rounded(a, SECONDS), rounded(b, SECONDS)] for a, b in frames.blind],
+        "end_s": rounded(frames.end_s, SECONDS),
+    }
+
+
+def _set_up(set_up: SetUp | None) -> Json | None:
+    if set_up is None:
+        return None
+    return {
+        "falls": set_up.falls.value,
+        "line_px": rounded(set_up.line_px, PIXELS),
+        "view_px": rounded(set_up.view_px, PIXELS),
+        "scale_px_per_mm": significant(set_up.scale_px_per_mm),
+        "acceleration_px_s2": rounded(set_up.acceleration_px_s2, _SPEED),
+        "head_share": rounded(set_up.head_share, _SHARE),
+        "quiet_s": rounded(set_up.quiet_s, SECONDS),
     }
 
 
@@ -141,19 +154,4 @@ def _spread(spread: Spread | None) -> Json | None:
     if spread is None:
         return None
     keys = ("min", "p05", "p50", "p95", "max")
-    return {key: _rounded(getattr(spread, key), _SPACING) for key in keys}
-
-
-def _whole(value: int | None) -> int | None:
-    return None if value is None else int(value)
-
-
-def _rounded(value: float | None, places: int) -> float | None:
-    if value is None or not math.isfinite(value):
-        return None
-    # Adding zero turns -0.0 into 0.0.
-    return round(float(value), places) + 0.0
-
-
-def _significant(value: float) -> float | None:
-    return float(f"{value:.{_SIGNIFICANT}g}") + 0.0 if math.isfinite(value) else None
+    return {key: rounded(getattr(spread, key), _SPACING) for key in keys}

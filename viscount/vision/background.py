@@ -15,6 +15,8 @@ import numpy as np
 from cv2.typing import MatLike
 from numpy.typing import NDArray
 
+from viscount.vision.bands import Bands, bands_between
+from viscount.vision.gain import Gain, lit, within
 from viscount.vision.light import gains_between, grid
 
 MOST_SAMPLES = 48
@@ -67,11 +69,13 @@ class Background:
     level : float32 (H, W), grey of the empty scene.
     sigma : float32 (H, W), standard deviation of one pixel's grey, rounding included.
     gains : (N,) relative brightness of the frames it was learned from.
+    bands : the bands of light in them, or None where brightness was the same all over.
     """
 
     level: NDArray[np.float32]
     sigma: NDArray[np.float32]
     gains: NDArray[np.float64]
+    bands: Bands | None = None
 
 
 def learn_background(
@@ -88,16 +92,23 @@ def learn_background(
     """
     chosen = _evenly(pictures)
     height, width = chosen[0].shape
-    gains = gains_between(chosen)
-    asked = _alike(chosen, gains) if alike_only else np.arange(len(chosen))
+    bands = bands_between(chosen)
+    gains = gains_between(chosen) if bands is None else bands.seen[:, 0]
+    lights = _lights(gains, bands)
+    asked = _alike(chosen, lights) if alike_only else np.arange(len(chosen))
     level = np.empty((height, width), np.float32)
     sigma = np.empty((height, width), np.float32)
     rows = max(1, _BLOCK_PX // width)
     for top in range(0, height, rows):
         block = slice(top, top + rows)
-        stack = _stack([chosen[k] for k in asked], gains[asked], block)
+        stack = _stack([chosen[k] for k in asked], [lights[k] for k in asked], block)
         _mode(stack, level[block], sigma[block])
-    return Background(level=level, sigma=_smooth(sigma), gains=gains)
+    return Background(level=level, sigma=_smooth(sigma), gains=gains, bands=bands)
+
+
+def _lights(gains: NDArray[np.float64], bands: Bands | None) -> list[Gain]:
+    """Return the gain of each picture, line by line where there are bands."""
+    return list(gains) if bands is None else [bands.gain(seen) for seen in bands.seen]
 
 
 def shows_empty_scene(
@@ -136,8 +147,11 @@ def shows_empty_scene(
 def _foregrounds(
     pictures: Sequence[NDArray[np.uint8]], background: Background, threshold: NDArray[np.uint8]
 ) -> Iterator[MatLike]:
-    for picture, gain in zip(pictures, background.gains, strict=True):
-        level = cv2.convertScaleAbs(background.level, alpha=gain)
+    for picture, gain in zip(pictures, _lights(background.gains, background.bands), strict=True):
+        if isinstance(gain, np.ndarray):
+            level = cv2.convertScaleAbs(lit(background.level, gain))
+        else:
+            level = cv2.convertScaleAbs(background.level, alpha=gain)
         yield cv2.compare(cv2.absdiff(picture, level), threshold, cv2.CMP_GT)
 
 
@@ -148,11 +162,13 @@ def _evenly(pictures: Sequence[NDArray[np.uint8]]) -> Sequence[NDArray[np.uint8]
     return [pictures[i] for i in chosen]
 
 
-def _alike(pictures: Sequence[NDArray[np.uint8]], gains: NDArray[np.float64]) -> NDArray[np.intp]:
+def _alike(pictures: Sequence[NDArray[np.uint8]], lights: Sequence[Gain]) -> NDArray[np.intp]:
     """Return which pictures belong to the greatest group that shows one scene all over."""
     where = grid(pictures[0].shape)
     samples = np.stack([picture[where].reshape(-1) for picture in pictures]).astype(np.float32)
-    samples /= gains.astype(np.float32)[:, None]
+    shape = pictures[0][where].shape
+    for sample, gain in zip(samples, lights, strict=True):
+        sample.reshape(shape)[...] /= np.float32(within(gain, *where))
     if len(samples) < _ALIKE_FRAMES:
         return np.arange(len(samples))
     # The median step between frames is 0.95 sigma; a pixel full of parts has a larger one.
@@ -166,14 +182,13 @@ def _alike(pictures: Sequence[NDArray[np.uint8]], gains: NDArray[np.float64]) ->
     return np.flatnonzero(greatest) if enough else np.arange(len(samples))
 
 
-def _stack(
-    pictures: Sequence[NDArray[np.uint8]], gains: NDArray[np.float64], block: slice
-) -> Samples:
+def _stack(pictures: Sequence[NDArray[np.uint8]], lights: Sequence[Gain], block: slice) -> Samples:
     """Return (pixels, frames) sorted along the frames, in 1/64 grey at common brightness."""
     stack = np.empty((pictures[0][block].size, len(pictures)), np.uint16)
-    for k, (picture, gain) in enumerate(zip(pictures, gains, strict=True)):
-        flat = picture[block].reshape(-1)
-        np.multiply(flat, np.float32(_FRACTIONS / gain), out=stack[:, k], casting="unsafe")
+    for k, (picture, light) in enumerate(zip(pictures, lights, strict=True)):
+        part = picture[block]
+        steps = np.float32(_FRACTIONS / within(light, block, slice(None)))
+        np.multiply(part, steps, out=stack[:, k].reshape(part.shape), casting="unsafe")
     stack.sort(axis=1)
     return stack
 

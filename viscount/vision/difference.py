@@ -11,6 +11,7 @@ from pydantic import Field
 from viscount.seams import Options, View
 from viscount.values import Frame, Seeing, Sighting
 from viscount.vision.centre import along_fall
+from viscount.vision.gain import Gain, within
 from viscount.vision.regions import Region, Scene, clear_of, find_regions
 from viscount.vision.watch import Watch
 
@@ -80,8 +81,8 @@ class DifferenceDetector:
         state = watch.look(frame, learn=learn)
         if state is not Seeing.SEEING:
             return watch.answer(frame, state)
-        gain = watch.light.gain
-        if gain != self._gain:
+        gain = watch.light.brightness
+        if isinstance(gain, np.ndarray) or gain != self._gain:
             self._lay(gain)
         cv2.absdiff(pixels, self._level, dst=self._mask)
         np.greater(self._mask, watch.threshold, out=self._foreground)
@@ -103,6 +104,7 @@ class DifferenceDetector:
         """Take up a background that has been learned."""
         shape = self._watch.background.level.shape
         self._level = np.empty(shape, np.uint8)
+        self._lit = np.empty(shape if self._watch.background.bands else (0, 0), np.float32)
         self._mask = np.empty(shape, np.uint8)
         self._foreground = self._mask.view(bool)
         rows = -(-shape[0] // _STRIPS)
@@ -110,11 +112,15 @@ class DifferenceDetector:
         self._turn = 0
         self._lay(1.0)
 
-    def _lay(self, gain: float) -> None:
+    def _lay(self, gain: Gain) -> None:
         """Round the background, in this light, to whole greys."""
         self._gain = gain
-        level = self._watch.background.level
-        cv2.convertScaleAbs(level, dst=self._level, alpha=gain, beta=_HALVES_UP)
+        level: MatLike = self._watch.background.level
+        if isinstance(gain, np.ndarray):
+            np.multiply(level, gain, out=self._lit)
+            cv2.convertScaleAbs(self._lit, dst=self._level, beta=_HALVES_UP)
+        else:
+            cv2.convertScaleAbs(level, dst=self._level, alpha=gain, beta=_HALVES_UP)
 
     def _step(self, pixels: NDArray[np.uint8], regions: Sequence[Region]) -> None:
         """Let one strip of the background follow slow light, but never near a region."""
@@ -126,10 +132,14 @@ class DifferenceDetector:
         clear = clear_of(regions, pixels.shape, strip)
         level = self._watch.background.level
         now: MatLike = pixels[strip]
-        if self._gain != 1:
-            now = cv2.convertScaleAbs(now, alpha=1 / self._gain)
+        gain = within(self._gain, strip, slice(None))
+        if isinstance(gain, np.ndarray):
+            now = np.divide(now, gain)
+        elif gain != 1:
+            now = cv2.convertScaleAbs(now, alpha=1 / gain)
         cv2.accumulateWeighted(now, level[strip], self._options.learning_rate, mask=clear)
-        cv2.convertScaleAbs(level[strip], dst=self._level[strip], alpha=self._gain, beta=_HALVES_UP)
+        if not isinstance(gain, np.ndarray):
+            cv2.convertScaleAbs(level[strip], dst=self._level[strip], alpha=gain, beta=_HALVES_UP)
         if number == 0:
             self._keep_light(level)
 
@@ -138,8 +148,9 @@ class DifferenceDetector:
 
         Brightness is one number for the whole picture, so this goes under parts as well.
         """
-        taken = self._gain**self._options.learning_rate
+        light = self._watch.light
+        taken = light.gain**self._options.learning_rate
         if taken != 1:
             np.minimum(level * np.float32(taken), 255, out=level)
-        self._watch.light.renew(level, taken)
-        self._gain = self._watch.light.gain
+        light.renew(level, taken)
+        self._gain = light.brightness

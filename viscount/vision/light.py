@@ -10,6 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from viscount.vision.bandfit import BandFit
+from viscount.vision.bands import Bands
+from viscount.vision.gain import Gain
+
 _GRID_PX = 600
 """Pixels on the grid, about."""
 
@@ -25,6 +29,9 @@ _LEAST_GAIN, _GREATEST_GAIN = 0.6, 1.6
 _KNOWN, _EXPLAINED = 0.3, 0.5
 """Share of the grid that must show the background in the light of the frame before, or in
 another one: a frame full of parts is no reason to think of new light."""
+
+_SURE = 0.9
+"""Where so much of it shows the background under bands of light, no others are tried."""
 
 _DARKNESS = 0.35
 """At less than this share of its light a scene cannot show what it showed."""
@@ -129,16 +136,17 @@ _PLAIN, _JUMPED, _STRANGE = (
 
 
 class Light:
-    """Follows the brightness of the whole picture.
+    """Follows the brightness of the whole picture, and of its lines where there are bands.
 
     Parameters
     ----------
     level, sigma : float32 (H, W), the background.
     gains : (N,) brightness of the frames that it was learned from, in order of time.
+    bands : the bands of light that were found in them, if any.
 
     Attributes
     ----------
-    gain : brightness of the last frame that could be explained.
+    gain : brightness of the last frame that could be explained, as a whole.
     """
 
     def __init__(
@@ -146,8 +154,10 @@ class Light:
         level: NDArray[np.float32],
         sigma: NDArray[np.float32],
         gains: NDArray[np.float64],
+        bands: Bands | None = None,
     ) -> None:
         self.gain = 1.0
+        self._bands, self._fit = bands, None
         self._flicker = flicker(gains)
         self._recent: deque[float] = deque(maxlen=_USUAL)
         self._since_jump = _SETTLING
@@ -160,7 +170,18 @@ class Light:
         self._near = 4 * noise + np.float32(1.5)
         error = float(np.median(noise)) / np.sqrt(max(len(self._telling), 1))
         self._noticeable = _NOTICEABLE + 3 * error
+        if bands is not None and self._able:
+            fit = BandFit(bands, level, sigma)
+            self._fit = fit if fit.able else None
+            self._amplitudes = np.eye(len(bands.modes))[0]
         self.renew(level)
+
+    @property
+    def brightness(self) -> Gain:
+        """Brightness of that frame line by line where there are bands, else `gain`."""
+        if self._bands is None or self._fit is None:
+            return self.gain
+        return self._bands.gain(self._amplitudes)
 
     def renew(self, level: NDArray[np.float32], taken: float = 1.0) -> None:
         """Go on with the background as slow learning left it.
@@ -176,6 +197,9 @@ class Light:
         telling = np.maximum(self._level[self._telling], np.float32(1))
         self._inverse: NDArray[np.float32] = np.reciprocal(telling)
         self._lit = self._level * np.float32(self.gain)
+        if self._fit is not None:
+            self._amplitudes = self._amplitudes / taken
+            self._fit.renew(level)
 
     def darkened(self, level: NDArray[np.float32]) -> bool:
         """Tell whether another background shows this scene with its light gone."""
@@ -185,7 +209,9 @@ class Light:
         return now < _DARKNESS * self._typical
 
     def read(self, pixels: NDArray[np.uint8]) -> Reading:
-        """Look at one frame and set `gain` to its brightness."""
+        """Look at one frame and set `gain` and `brightness` to its own."""
+        if self._fit is not None:
+            return self._read_bands(pixels, self._fit)
         sample = pixels[self._where].reshape(-1).astype(np.float32)
         away = sample - self._lit
         inside = np.abs(away) <= self._near
@@ -206,6 +232,20 @@ class Light:
             self._lit = lit
             return self._follow(gain)
         return self._follow(self.gain) if known else _STRANGE
+
+    def _read_bands(self, pixels: NDArray[np.uint8], fit: BandFit) -> Reading:
+        """Look at a frame whose light is new line by line."""
+        found, least = fit.find(pixels), _EXPLAINED
+        possible = _LEAST_GAIN <= found.amplitudes[0] <= _GREATEST_GAIN
+        if not possible or found.share < _SURE:
+            usual = sorted(self._recent)[len(self._recent) // 2] if self._recent else self.gain
+            seen = fit.recall(pixels, usual)
+            if not possible or seen.share > found.share:
+                found, least = seen, _KNOWN
+        if found.share < least:
+            return _STRANGE
+        self._amplitudes = found.amplitudes
+        return self._follow(float(found.amplitudes[0]))
 
     def _follow(self, gain: float) -> Reading:
         """Take this gain, and tell whether it is a sudden change."""

@@ -76,9 +76,11 @@ class MixtureDetector:
         state = watch.look(frame, learn=learn)
         if state is not Seeing.SEEING:
             return watch.answer(frame, state)
-        gain = watch.light.gain
+        gain = watch.light.brightness
         pixels: MatLike = frame.pixels
-        if gain != 1:
+        if isinstance(gain, np.ndarray):
+            pixels = cv2.convertScaleAbs(np.divide(pixels, gain))
+        elif gain != 1:
             pixels = cv2.convertScaleAbs(pixels, alpha=1 / gain)
         mask = (self._mixture.apply(pixels, learningRate=0) > 0).view(np.uint8)
         scene = Scene(

@@ -13,6 +13,8 @@ import numpy as np
 from cv2.typing import MatLike
 from numpy.typing import NDArray
 
+from viscount.vision.gain import Gain, lit, within
+
 RIM_PX = 2
 """How far a soft edge reaches beyond the foreground mask."""
 
@@ -64,13 +66,29 @@ class Scene:
     ----------
     pixels : uint8 (H, W), the frame.
     level, sigma : float32 (H, W), grey and noise of the empty scene.
-    gain : brightness of the frame against `level`.
+    gain : brightness of the frame, or of each of its lines, against `level`.
     """
 
     pixels: NDArray[np.uint8]
     level: NDArray[np.float32]
     sigma: NDArray[np.float32]
-    gain: float = 1.0
+    gain: Gain = 1.0
+
+    def beside(
+        self, rows: slice, columns: slice
+    ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        """Return, for a part of the picture, how far it is from the empty scene, and that.
+
+        Both are in the light of the frame; but under bands of light in that of the empty scene,
+        so that they draw no part's centre to where it is brighter.
+        """
+        gain = within(self.gain, rows, columns)
+        level = lit(self.level[rows, columns], gain)
+        away = self.pixels[rows, columns] - level
+        if isinstance(gain, np.ndarray):
+            away /= gain
+            level = level / gain
+        return away, level
 
 
 @dataclass(slots=True, eq=False)
@@ -176,10 +194,7 @@ def _cut_out(
         if area < least_area_px:
             continue
         x, y, x0, x1, y0, y1 = x + left, y + top, x0 + left, x1 + left, y0 + top, y1 + top
-        level = scene.level[y0:y1, x0:x1]
-        if scene.gain != 1:
-            level = np.minimum(level * np.float32(scene.gain), 255)
-        weights = scene.pixels[y0:y1, x0:x1] - level
+        weights, level = scene.beside(slice(y0, y1), slice(x0, x1))
         total = cv2.norm(weights, cv2.NORM_L1, own)
         noise = _amid(scene.sigma, x, y, w, h)
         low, high, _, _ = cv2.minMaxLoc(level)

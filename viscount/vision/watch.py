@@ -128,7 +128,7 @@ class Watch:
         if self._contrast is not None and self.light.darkened(background.level):
             return False
         self.background, self.threshold = background, threshold
-        self.light = Light(background.level, background.sigma, background.gains)
+        self.light = Light(background.level, background.sigma, background.gains, background.bands)
         self._contrast = detectable_contrast(threshold)
         self._learned()
         if not sure:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from taught_parts import taught_keys
 
 from viscount.beam.law import BeamLaw
 from viscount.beam.outlines import hexagon_lines, round_lines
@@ -106,6 +107,27 @@ def test_a_late_threshold_shortens_the_dark():
 @pytest.mark.parametrize("part", [Part(), Part(shape="other"), Part(name="M4", bore_mm=3.0)])
 def test_without_sizes_there_is_none(part: Part):
     assert signature_of(part) is None
+
+
+@pytest.mark.parametrize(("scale", "unit"), [(4.0, "mm"), (None, "px")])
+def test_what_was_taught_stands_over_sizes_beams_and_rays(scale: float | None, unit: str):
+    part = Part.model_validate(
+        WASHER.model_dump(exclude_unset=True) | {"taught": taught_keys(scale=scale, beam=True)}
+    )
+    for how in ({}, {"ray": False}, {"beam": BeamLaw(width=2.0)}):
+        signature = signature_of(part, **how)
+        assert signature is not None
+        assert signature.unit == unit
+        first, second = signature.modes
+        assert first.darks == (pytest.approx(2.52), pytest.approx(2.52))
+        assert first.lights == (pytest.approx(3.96),)
+        assert second.lights == ()
+        assert (share(signature, 2), signature.unseen) == (0.75, 0.0)
+
+
+def test_taught_without_a_beam_sizes_tell_as_before():
+    part = Part.model_validate(WASHER.model_dump(exclude_unset=True) | {"taught": taught_keys()})
+    assert signature_of(part, ray=True) == signature_of(WASHER, ray=True)
 
 
 @given(

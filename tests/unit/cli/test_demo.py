@@ -60,10 +60,10 @@ def test_its_status_is_that_of_its_tally(answer: Answer, folder: Path) -> None:
     assert answer.status == {"clean": 0, "doubtful": 10, "invalid": 12}[found["status"]]
 
 
-def test_it_says_what_is_not_read_yet(answer: Answer) -> None:
-    assert "the beam log is written but not yet read; pairing comes with a later release" in (
-        answer.out
-    )
+def test_it_pairs_the_clip_with_the_beam_log(answer: Answer, folder: Path) -> None:
+    found = json.loads((folder / "tally.json").read_text(encoding="utf-8"))
+    assert found["agreement"]["agreed"] == 24
+    assert "both      24 parts seen by both, 0 by the camera only" in answer.out
 
 
 def test_it_leaves_its_files_and_lists_each(answer: Answer, folder: Path) -> None:
@@ -81,7 +81,8 @@ def test_its_files_can_be_read(answer: Answer, folder: Path) -> None:
 
 
 def test_the_command_for_clips_finds_the_same(answer: Answer, folder: Path) -> None:
-    again = call("count", folder / "clip.mp4", "--outlet", folder / "outlet.yaml", "--json")
+    words = ["--outlet", folder / "outlet.yaml", "--beam", folder / "beam.csv", "--json"]
+    again = call("count", folder / "clip.mp4", *words)
     stored = json.loads((folder / "tally.json").read_text(encoding="utf-8"))
     assert json.loads(again.out) == stored
 

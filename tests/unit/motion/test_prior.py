@@ -3,9 +3,11 @@
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
+from taught_parts import taught_keys
 
 from viscount.motion.geometry import Geometry
 from viscount.motion.prior import motion_prior
+from viscount.motion.speed import MotionPrior
 from viscount.outlet import Outlet
 from viscount.simulate.scene import AnyPart, Ball, Nut, Screw, Washer
 from viscount.simulate.solids import projected
@@ -63,3 +65,78 @@ def test_no_side_of_a_part_shows_more(
 def test_a_part_without_sizes_may_show_anything() -> None:
     assert most_px(shape="nut", diameter_mm=7.0) is None
     assert most_px(shape="other", diameter_mm=7.0, thickness_mm=2.0) is None
+
+
+def prior_of(scale: float | None, part: dict[str, object]) -> MotionPrior:
+    view = {} if scale is None else {"scale_px_per_mm": scale}
+    return motion_prior(Outlet.model_validate({"view": view, "part": part}), GEOMETRY)
+
+
+def test_a_taught_part_stands_before_its_stated_sizes() -> None:
+    stated = {"shape": "screw", "overall_length_mm": 20.0, "diameter_mm": 7.0, "along_fall_mm": 20}
+    prior = prior_of(SCALE, stated | {"taught": taught_keys(length=16.5, area=80.0)})
+    single = prior.single
+    assert single is not None
+    assert prior.part_length_px == single.length.usual == 66.0
+    assert prior.part_area_px == pytest.approx(single.area.high) == pytest.approx(1.02 * 80 * 16)
+    assert single.gyration.usual == 20.0
+    assert single.coarse_px == 1.0
+
+
+def test_at_another_scale_it_is_as_large_in_mm() -> None:
+    single = prior_of(2.0, {"taught": taught_keys(scale=4.0, smear=1.65)}).single
+    assert single is not None
+    assert (single.length.usual, single.area.usual, single.smear_px) == (33.0, 320.0, 3.3)
+    assert single.coarse_px == 0.5
+    area = prior_of(2.0, {"taught": taught_keys(scale=4.0, smear=1.65)}).part_area_px
+    assert area == pytest.approx(0.9 * single.area.high)
+
+
+@pytest.mark.parametrize(("taught_at", "scale"), [(None, SCALE), (SCALE, None)])
+def test_px_and_mm_say_nothing_of_each_other(taught_at: float | None, scale: float | None) -> None:
+    prior = prior_of(scale, {"taught": taught_keys(scale=taught_at)})
+    assert (prior.single, prior.part_length_px, prior.part_area_px) == (None, None, None)
+
+
+def test_px_hold_where_the_scale_is_unknown_still() -> None:
+    prior = prior_of(None, {"taught": taught_keys(scale=None, length=66.0)})
+    assert prior.part_length_px == 66.0
+    assert prior.single is not None
+    assert prior.single.scale_px_per_mm is None
+
+
+def test_a_length_that_differs_from_part_to_part_decides_nothing() -> None:
+    """Stated lengths stand, where there are any."""
+    turning = {"taught": taught_keys(share=0.3)}
+    assert prior_of(SCALE, turning).part_length_px is None
+    assert prior_of(SCALE, turning | {"along_fall_mm": 16.0}).part_length_px == 64.0
+
+
+@pytest.mark.parametrize(
+    ("part", "longest_mm"),
+    [
+        ({"shape": "washer", "diameter_mm": 9.0, "thickness_mm": 0.8}, np.hypot(9.0, 0.8)),
+        ({"shape": "ball", "diameter_mm": 6.0}, 6.0),
+        (
+            {"shape": "screw", "diameter_mm": 7.0, "overall_length_mm": 16.0},
+            np.hypot(16.0, 14 / 3**0.5),
+        ),
+        ({"shape": "screw", "diameter_mm": 7.0}, None),
+        ({"along_fall_mm": 7.0}, None),
+    ],
+)
+def test_the_longest_that_a_part_can_be(part: dict[str, object], longest_mm: float | None) -> None:
+    expected = None if longest_mm is None else pytest.approx(SCALE * longest_mm)
+    assert prior_of(SCALE, part).longest_px == expected
+
+
+def test_a_readout_along_the_fall_is_handed_on() -> None:
+    rolling = Geometry(
+        falls=Falls.UP,
+        line_px=80,
+        view=(0, 0, 120, 160),
+        picture=(160, 120),
+        line_time_s=2e-5,
+        readout=Falls.DOWN,
+    )
+    assert motion_prior(Outlet(), rolling).line_time_along_s == -2e-5

@@ -156,3 +156,21 @@ def test_a_column_is_counted_through_a_shaken_camera(shake: float):
         [p.sigma_ns * 1e-9 for p in sorted(found, key=lambda p: p.t_ns)]
     )
     assert 0.6 < np.std(pulls) < 1.6
+
+
+def test_parts_that_sway_each_on_its_own_are_foreseen():
+    """Two pixels to the side, of which the detector knows nothing, are no surprise in the end."""
+    made = stream(np.arange(40) * 0.03, SPEED, lip=-30, view=(240, 120), line=120)
+    rng = np.random.default_rng(4)
+    swaying = [
+        replace(s, blobs=tuple(replace(b, x_px=b.x_px + rng.normal(0.0, 2.0)) for b in s.blobs))
+        for s in made.sightings
+    ]
+    height, width = made.view
+    geometry = Geometry(
+        falls=Falls.DOWN, line_px=made.line, view=(0, 0, width, height), picture=made.view
+    )
+    tracker = Tracker(geometry, MotionPrior())
+    found = [p for s in swaying for p in tracker.feed(s)] + tracker.finish()
+    assert sum(p.parts for p in found) == 40
+    assert not any(n.level is not Level.INFO for n in tracker.notices)

@@ -330,3 +330,17 @@ def test_memory_is_bounded_by_one_pour():
     # Each pour is handed out when it has been quiet for a second, not at the end.
     assert sum(finals) == 3
     assert len(tracker._frames) <= 2
+
+
+def test_what_fills_the_view_from_side_to_side_may_be_light():
+    """Bands of light that a shutter shows lower down in each frame, as broad as the picture."""
+    made = stream(
+        0.2 + 0.05 * np.arange(12), 1500.0, lip=-16, fps=120, view=(480, 120), size=(130, 20)
+    )
+    banded = [
+        replace(s, blobs=tuple(replace(b, moments=(120.0**2 / 12, 0.0, 33.3)) for b in s.blobs))
+        for s in made.sightings
+    ]
+    _, tracker = follow(replace(made, sightings=banded))
+    (said,) = [n for n in tracker.notices if n.code is Code.LARGE_IN_VIEW]
+    assert said.level is Level.DOUBT

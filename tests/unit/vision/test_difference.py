@@ -1,5 +1,6 @@
 """The default detector, over whole films."""
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -7,6 +8,7 @@ import pytest
 from numpy.typing import NDArray
 from pictures import FRAME_NS, box, counts, empty, film, pixels, ring, states, watched, with_part
 from pydantic import ValidationError
+from unit.vision.lamps import board, phases, swinging
 
 from viscount.codes import Code
 from viscount.errors import DetectorFailedError
@@ -151,6 +153,82 @@ def test_flicker_hides_no_faint_part(depth: float) -> None:
     assert not any(counts(sightings[:100]))
     assert codes(sightings) == []
     assert sightings[-1].detectable_contrast < 14
+
+
+def watched_under(
+    lights: Sequence[Picture], *, contrast: float, primed: int = 96
+) -> list[Sighting]:
+    """Return what is seen of parts that fall, from frame 100 on, past the board."""
+    scenes = []
+    for k, light in enumerate(lights):
+        part_there = box(SHAPE, 60, (k - 100) * 20.0 % 200 - 20)
+        scenes.append((board() - contrast * part_there * (k >= 100)) * light)
+    return watched(detector(), film(scenes), primed=primed)
+
+
+def inside(sightings: Sequence[Sighting]) -> list[Sighting]:
+    return [s for s in sightings[100:] if 20 < (s.index - 100) * 20.0 % 200 - 20 < 140]
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+@pytest.mark.parametrize("cycles", [0.57, 1.3, 4.0])
+@pytest.mark.parametrize("fps", [60.0, 90.0])
+def test_bands_of_light_hide_no_faint_part(axis: int, cycles: float, fps: float) -> None:
+    """Contrast 20 on a blotched board under mains light seen by a rolling shutter."""
+    lights = swinging(phases(160, fps=fps), axis=axis, cycles=cycles)
+    sightings = watched_under(lights, contrast=20)
+    assert set(counts(inside(sightings))) == {1}
+    assert not any(counts(sightings[:100]))
+    assert codes(sightings) == []
+    assert sightings[-1].detectable_contrast < 14
+    assert {s.state for s in sightings} == {Seeing.SEEING}
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_centres_under_bands_are_those_under_a_steady_lamp(axis: int) -> None:
+    steady = watched_under([np.ones((1, 1))] * 160, contrast=80)
+    banded = watched_under(swinging(phases(160), axis=axis), contrast=80)
+    for one, other in zip(inside(steady), inside(banded), strict=True):
+        (plain,), (under,) = one.blobs, other.blobs
+        assert abs(under.x_px - plain.x_px) < 5 * plain.sigma_x_px
+        assert abs(under.y_px - plain.y_px) < 5 * plain.sigma_y_px
+        assert under.area_px == pytest.approx(plain.area_px, rel=0.03)
+
+
+def test_bands_that_roll_on_are_followed_to_phases_that_were_never_learned() -> None:
+    """While learning the lamp goes through half a period only."""
+    at = 0.17 + 0.06 * np.concatenate([np.arange(12) % 9, np.arange(12) % 9, np.arange(146)])
+    sightings = watched_under(swinging(at), contrast=20, primed=24)
+    assert not any(counts(sightings[:100]))
+    assert set(counts(inside(sightings))) == {1}
+
+
+def test_bands_and_a_lamp_that_fades_hide_nothing() -> None:
+    fade = np.linspace(1.2, 0.8, 400)
+    lights = [light * f for light, f in zip(swinging(phases(400)), fade, strict=True)]
+    sightings = watched_under(lights, contrast=20)
+    assert not any(counts(sightings[:100]))
+    assert set(counts(inside(sightings))) == {1}
+    assert codes(sightings) == []
+
+
+def test_slow_learning_takes_the_bands_off_first() -> None:
+    """A quarter of a period from frame to frame: each strip is renewed at one phase only."""
+    one = detector()
+    frames = film([board() * light for light in swinging(np.arange(500) / 4)])
+    one.prime(frames[:48])
+    before = one._watch.background.level.copy()
+    for frame in frames:
+        one.see(frame)
+    rows = np.median(one._watch.background.level / before, axis=1)
+    assert np.ptp(rows) < 0.01
+
+
+def test_a_steady_lamp_costs_no_bands() -> None:
+    one = detector()
+    one.prime(film([board()] * 60))
+    assert one._watch.background.bands is None
+    assert isinstance(one._watch.light.brightness, float)
 
 
 @pytest.mark.parametrize("primed", [24, 60])

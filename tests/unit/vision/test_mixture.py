@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 from pictures import box, counts, empty, film, states, watched, with_part
+from unit.vision.lamps import board, phases, swinging
 
 from viscount.codes import Code
 from viscount.seams import Detector, View
@@ -94,6 +95,17 @@ def test_flicker_hides_no_faint_part(depth: float) -> None:
     if depth == 0.10:  # learned as variance, it would hide the part
         assert (plain_masks(frames)[120][62:78, 55:65] == 255).mean() < 0.2
     sightings = watched(detector(), frames, primed=96)
+    assert counts(sightings) == [0] * 110 + [1] * 20
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_bands_of_light_hide_no_faint_part(axis: int) -> None:
+    scenes = [
+        (with_part(board(), box(SHAPE, 60, 20 + 5 * (k - 110)), 95) if k >= 110 else board())
+        * light
+        for k, light in enumerate(swinging(phases(130), axis=axis))
+    ]
+    sightings = watched(detector(), film(scenes), primed=96)
     assert counts(sightings) == [0] * 110 + [1] * 20
 
 

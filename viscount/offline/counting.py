@@ -1,4 +1,4 @@
-"""The offline run: a recording in, a tally out."""
+"""Counting a recording: frames in, a tally out; with a beam log beside it, that of both."""
 
 import math
 from collections.abc import Mapping, Sequence
@@ -11,6 +11,9 @@ from viscount._version import __version__
 from viscount.agreement import statements
 from viscount.agreement.result import CONFIDENCE, pours_of, result
 from viscount.codes import Code
+from viscount.counters.both import with_beam
+from viscount.counters.check_pour import with_hand_count
+from viscount.counters.total import with_total
 from viscount.devices.cameras.clocked import Clocked
 from viscount.devices.cameras.playback import PlaybackCamera
 from viscount.devices.cameras.source import open_source
@@ -22,6 +25,7 @@ from viscount.hooks.registry import Registry
 from viscount.measure.slowness import slowness
 from viscount.measure.spacing import spacing_at_line
 from viscount.motion.prior import geometry_of, motion_prior
+from viscount.offline.beam_file import beam_seen
 from viscount.outlet import (
     MotionKind,
     Outlet,
@@ -40,6 +44,7 @@ from viscount.tally import (
     FrameTally,
     PourTally,
     Reason,
+    SetUp,
     Tally,
 )
 from viscount.values import Direction, Level, Notice, Passage, Status
@@ -58,6 +63,9 @@ def count(
     registry: Registry | None = None,
     watcher: Watcher | None = None,
     threads: int | None = None,
+    beam: str | Path | None = None,
+    beam_total: int | None = None,
+    hand_count: int | None = None,
 ) -> Tally:
     """Count the parts that cross the line in a recording.
 
@@ -73,6 +81,9 @@ def count(
     registry : loaded plugins; None loads those that are installed.
     watcher : is shown each frame.
     threads : decoder threads; None leaves the choice to the decoder.
+    beam : the beam's log of the same pour; the tally is then that of both counters.
+    beam_total : a bare number from a machine that shows no more.
+    hand_count : how many there were, for a check pour.
 
     Raises
     ------
@@ -89,15 +100,37 @@ def count(
         raise UsageError(f"a quiet time of {quiet_s:g} s", allowed="more than 0 s")
     if expected is not None and expected < 0:
         raise UsageError(f"an expected count of {expected}", allowed="0 or more")
+    _require_one_beam(beam, beam_total)
+    if hand_count is not None and hand_count < 0:
+        raise UsageError(f"a hand count of {hand_count}", allowed="0 or more")
     outlet, outlet_mark = marked_outlet(outlet)
     outlet, given = outlet_with(outlet, settings)
     part, part_mark = marked_part(part)
     if part is not None:
         outlet = outlet.model_copy(update={"part": part})
+    # Before the clip, which may take minutes: a log that cannot be read.
+    seen = None if beam is None else beam_seen(beam, outlet)
     run = _Run(outlet, outlet_mark, quiet_s, registry or load_plugins(), watcher)
     with open_source(source, capture_fps=outlet.camera.capture_fps, threads=threads) as camera:
         passages = run.through(camera)
-        return run.tally(camera, passages, given, part_mark, expected)
+        tally = run.tally(camera, passages, given, part_mark, expected)
+    if seen is not None and tally.set_up is not None:
+        tally = with_beam(tally, seen, outlet, tally.set_up)
+    if beam_total is not None:
+        tally = with_total(tally, beam_total)
+    return tally if hand_count is None else with_hand_count(tally, hand_count)
+
+
+def _require_one_beam(beam: str | Path | None, total: int | None) -> None:
+    if beam is not None and total is not None:
+        raise UsageError(
+            "a beam log and a beam total together",
+            where="--beam-total",
+            allowed="one of --beam and --beam-total",
+            remedy="leave the total out: the log says more",
+        )
+    if total is not None and total < 0:
+        raise UsageError(f"a beam total of {total}", where="--beam-total", allowed="0 or more")
 
 
 class _Run:
@@ -204,8 +237,23 @@ class _Run:
                     (self._seconds(gap.start_ns), self._seconds(gap.end_ns))
                     for gap in self._pipeline.blind
                 ),
+                end_s=self._seconds(max(self._last_ns, self._first_ns)),
             ),
             spacing=None if slow is not None else spacing_at_line(pours, scale),
+            set_up=self._set_up(scale),
+        )
+
+    def _set_up(self, scale: float | None) -> SetUp:
+        model = self._pipeline.model
+        length = 0.0 if model is None else model.ahead_px + model.behind_px
+        return SetUp(
+            falls=self._outlet.falls,
+            line_px=self.geometry.line_px,
+            view_px=self.geometry.bottom - self.geometry.top,
+            scale_px_per_mm=scale,
+            acceleration_px_s2=None if model is None else float(model.acceleration),
+            head_share=model.ahead_px / length if model is not None and length > 0 else 0.5,
+            quiet_s=self._quiet_ns * 1e-9,
         )
 
     def _slowness(self) -> Notice | None:

@@ -1,0 +1,112 @@
+"""Regions of several parts, and how many they are: by the pour itself, as taught, as stated."""
+
+import pytest
+from steady_tracks import model, track
+
+from viscount.motion.clumps import clump_size, is_clump
+from viscount.motion.parts import UNSTATED, Usual
+from viscount.motion.single import Single, Span
+from viscount.motion.speed import MotionPrior
+
+
+def span(usual: float, share: float = 0.02) -> Span:
+    return Span(low=usual * (1 - share), usual=usual, high=usual * (1 + share))
+
+
+def taught(share: float = 0.02) -> MotionPrior:
+    single = Single(length=span(64.0, share), area=span(1400.0, share), gyration=span(20.0))
+    return MotionPrior(single=single, part_length_px=64.0)
+
+
+def look(
+    prior: MotionPrior = UNSTATED,
+    *,
+    area: float = 1400.0,
+    crossed: int = 9,
+    spread: float = 20.0,
+    alone: float | None = None,
+) -> Usual:
+    return Usual(
+        area=area,
+        crossed=crossed,
+        area_spread=spread,
+        model=model(),
+        view=480.0,
+        prior=prior,
+        alone=alone,
+        alone_spread=spread,
+    )
+
+
+SINGLE, PAIR, TRIPLE = track(64.0, 1400.0), track(128.0, 2800.0), track(192.0, 4200.0)
+
+
+def test_by_the_others_of_the_pour():
+    assert is_clump(PAIR, look())
+    assert not is_clump(SINGLE, look())
+    assert not is_clump(PAIR, look(crossed=4))
+    assert clump_size(PAIR, look()) is None
+
+
+def test_a_taught_part_tells_them_where_the_pour_has_no_single():
+    pairs_only = look(taught(), area=2800.0, crossed=3)
+    assert is_clump(PAIR, pairs_only)
+    assert clump_size(PAIR, pairs_only) == 2
+    assert not is_clump(PAIR, look(area=2800.0))
+
+
+@pytest.mark.parametrize(("region", "size"), [(PAIR, 2), (TRIPLE, 3)])
+def test_areas_add_up(region, size: int):
+    for own in (look(taught()), look(taught(), alone=1410.0)):
+        assert clump_size(region, own) == size
+        assert clump_size(track(64.0, 1400.0 * size), own) == size  # side by side
+
+
+@pytest.mark.parametrize(
+    "region",
+    [
+        track(100.0, 2100.0),  # one and a half: parts that cover one another
+        track(128.0 * 1.3, 2800.0),  # longer than two
+        track(64.0, 1400.0 * 6),  # more than anybody tells
+    ],
+)
+def test_what_fits_no_number_tells_none(region):
+    own = look(taught(), alone=1400.0)
+    assert is_clump(region, own)
+    assert clump_size(region, own) is None
+
+
+def test_in_other_light_only_the_pours_own_single_parts_tell():
+    dim = track(128.0, 2.0 * 1210.0)
+    assert clump_size(dim, look(taught(), area=1210.0, alone=1210.0)) == 2
+    assert clump_size(dim, look(taught(), area=2420.0, crossed=3)) is None
+
+
+def test_parts_that_turn_as_they_fall_tell_no_number():
+    assert clump_size(PAIR, look(taught(0.3))) is None
+    assert clump_size(PAIR, look(taught(), spread=200.0)) is None
+    assert clump_size(PAIR, look(taught(), alone=1400.0, spread=200.0)) is None
+
+
+def test_a_single_part_that_was_taught_so_is_none():
+    """Among parts that mostly show their small side, one that shows its large side."""
+    wide = look(taught(0.3), area=800.0)
+    assert not is_clump(track(64.0, 1700.0), wide)
+
+
+def test_stated_lengths_add_up():
+    stated = MotionPrior(part_length_px=15.0)
+    assert clump_size(track(31.0, 480.0), look(stated, area=480.0)) == 2
+    assert clump_size(track(16.0, 240.0), look(stated, area=240.0)) is None
+    between = look(stated, area=400.0)
+    assert is_clump(track(37.0, 400.0), between)
+    assert clump_size(track(37.0, 400.0), between) is None
+
+
+def test_a_part_that_turns_or_is_longer_otherwise_is_no_clump():
+    turning = track([20.0, 26.0, 31.0, 34.0, 31.0, 26.0], 480.0)
+    assert not is_clump(turning, look(MotionPrior(part_length_px=15.0), area=480.0))
+    lengthwise = MotionPrior(part_length_px=28.0, longest_px=72.0)
+    assert not is_clump(track(66.0, 1400.0), look(lengthwise))
+    smeared = MotionPrior(part_length_px=15.0, exposure_s=4e-3)
+    assert not is_clump(track(31.0, 480.0), look(smeared, area=480.0))

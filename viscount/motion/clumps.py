@@ -1,0 +1,131 @@
+"""Regions that are several parts at once, and how many they are.
+
+By the others of the pour, which show single parts in the same light; and by what is known of one
+part, taught or stated. A number is told only where nothing else fits: parts that touch, nose to
+tail or side by side, add up their areas; nose to tail, or corner to corner, their lengths too.
+"""
+
+import math
+from statistics import median
+
+import numpy as np
+
+from viscount.motion.parts import CLUMP, Usual
+from viscount.motion.single import EDGE_PX, Single
+from viscount.motion.track import Track
+
+ENOUGH_TO_COMPARE = 5
+"""So many parts are needed to call one of them too large."""
+SAME_EDGE_PX = 0.75
+"""By so much each edge of a part may move in one light (`EDGE_PX` from light to light)."""
+SIZE_OFF, EVEN_SPREAD, LARGEST_SIZE = 0.15, 0.06, 4
+"""A clump's area is so near to a whole number of this pour's single parts, which spread by no
+more than that share; of larger clumps nobody knows."""
+HALF = 1.3
+"""Where the part was taught, a region this many times the pour's usual one is several parts, even
+where they cover one another by half and more."""
+TAUGHT_OFF = 0.02
+"""The same share where no single part is in the pour, and the taught one must do."""
+LENGTH_OFF, STEADY = 0.03, 0.03
+"""A clump's length is so near to a whole number of stated lengths, and so steady on its way: a
+part that turns may show any length."""
+LEAST_WHOLE = 2
+
+
+def is_clump(track: Track, look: Usual) -> bool:
+    """Whether the track's region is all along too large for one part."""
+    areas = [s.area for s in track.whole]
+    if look.area is None or not areas:
+        return False
+    area, single = median(areas), look.prior.single
+    if single is not None:
+        tells = single.area.high < 2.0 * single.area.low
+        if tells and area <= single.area.high:
+            return False
+        if area > _most(single, look):
+            return True
+    if single is None and _too_long(track, look):
+        return True
+    if look.crossed < ENOUGH_TO_COMPARE:
+        return False
+    return area > max(CLUMP * look.area, look.area + 5.0 * look.area_spread)
+
+
+def clump_size(track: Track, look: Usual) -> int | None:
+    """Return how many parts a clump is, or None where its size does not tell."""
+    if not is_clump(track, look):
+        return None
+    if look.prior.single is not None:
+        return _size_by_area(track, look, look.prior.single)
+    return _size_by_length(track, look) if _too_long(track, look) else None
+
+
+def _most(single: Single, look: Usual) -> float:
+    """Return the most that one taught part may show in this pour.
+
+    In its light, where some of its parts look like one that was taught; else in any light.
+    """
+    if look.alone is not None:
+        spread = single.area.high / single.area.usual
+        return max(HALF * look.alone, spread * look.alone + single.rim(SAME_EDGE_PX))
+    own = single.area.high + single.rim()
+    return max(CLUMP * single.area.usual, own) + single.smeared(_smear(look))
+
+
+def _smear(look: Usual) -> float:
+    """Return how far parts move while a frame is exposed, as far as that is stated."""
+    return float(np.median(look.model.speed)) * look.prior.exposure_s
+
+
+def _size_by_area(track: Track, look: Usual, single: Single) -> int | None:
+    """Return the number of taught parts whose areas add up to the region's.
+
+    By this pour's own single parts where it has some that look as taught; else by the taught
+    part itself, in much the same light.
+    """
+    area = median(s.area for s in track.whole)
+    own = max(single.area.high - single.area.usual, single.area.usual - single.area.low)
+    if own > 2.0 * EVEN_SPREAD * single.area.usual:
+        return None
+    if look.alone is not None:
+        usual, spread = look.alone, look.alone_spread / look.alone
+        size = round(area / usual)
+        off = (SIZE_OFF + 2.0 * spread * math.sqrt(size)) * usual
+    else:
+        usual, spread = single.area.usual, look.area_spread / (look.area or single.area.usual)
+        size = round(area / usual)
+        off = TAUGHT_OFF * size * usual + own * math.sqrt(size) + single.rim(SAME_EDGE_PX)
+    if spread > EVEN_SPREAD:
+        return None
+    if abs(area - size * usual) > off:
+        return None
+    longest = size * single.length.high * (1.0 + LENGTH_OFF) + 2.0 * EDGE_PX
+    fits = 2 <= size <= LARGEST_SIZE and _length(track) <= longest
+    return size if fits else None
+
+
+def _size_by_length(track: Track, look: Usual) -> int | None:
+    """Return the number of stated lengths that follow each other in the region."""
+    one = look.prior.part_length_px
+    assert one is not None
+    length = _length(track)
+    size = round(length / one)
+    off = abs(length - size * one)
+    fits = 2 <= size <= LARGEST_SIZE and off <= LENGTH_OFF * length + 2.0 * EDGE_PX
+    return size if fits else None
+
+
+def _too_long(track: Track, look: Usual) -> bool:
+    """Whether the region is longer than one part of the stated sizes, and does not turn."""
+    one, longest = look.prior.part_length_px, look.prior.longest_px
+    if one is None or len(track.whole) < LEAST_WHOLE:
+        return False
+    lengths = np.array([s.length for s in track.whole])
+    length = float(np.median(lengths))
+    if float(np.ptp(lengths)) > STEADY * length + 2.0:
+        return False
+    return length - _smear(look) > max(CLUMP * one, longest or 0.0) + 2.0 * EDGE_PX
+
+
+def _length(track: Track) -> float:
+    return median(s.length for s in track.whole)

@@ -1,0 +1,161 @@
+"""The speed model of a live run, kept up from the parts that are in view.
+
+Nobody can wait for the end of the pour to learn from it. The first parts teach how the next ones
+move; from then on each part teaches as soon as it has been seen often enough, and the speed is
+carried on as it has been growing: a sliding column speeds up all the way.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import theilslopes
+
+from viscount.motion import crossing, learning
+from viscount.motion.detections import Detections
+from viscount.motion.following import follow
+from viscount.motion.geometry import Geometry
+from viscount.motion.speed import MotionPrior, SpeedModel
+from viscount.motion.track import Track
+
+Floats = NDArray[np.float64]
+
+TRIED = 5
+"""So many ways to explain the first blobs are followed through."""
+TREND = 8
+"""So many parts, the last, say how the speed changes."""
+FOREIGN = 6.0
+"""What is so many times as large as all before it is no more of the same."""
+AHEAD_S = 0.25
+"""For so long it is thought to go on changing like that."""
+FIRST = 3
+"""So many parts tell how a pour begins; the next one is thought to begin like that."""
+OTHERWISE = 0.3
+"""Relative spread of the speed of what begins a pour."""
+LEAST_SPREAD = 0.03
+LOOSE_SHARE = 0.5
+"""Few parts say little of how others stray: this share of what neighbours allow is let be."""
+REFINE_EVERY = 24
+"""Frames from one learning of acceleration and scatter to the next."""
+
+
+class RunningModel:
+    """Learns from the tracks of a live run.
+
+    Attributes
+    ----------
+    model : what is known now, or None before the first part.
+    """
+
+    def __init__(self, geometry: Geometry, prior: MotionPrior) -> None:
+        self._geometry = geometry
+        self._prior = prior
+        self._since = 0
+        self._begun: list[float] = []
+        self._loose = 0.0
+        self._known: dict[int, tuple[int, tuple[float, float]]] = {}
+        self._forgot = False
+        self.model: SpeedModel | None = None
+
+    def pour_begins(self) -> None:
+        """Expect the next part as slow as the first ones of the pour before it."""
+        if self.model is None or not self.model.learned or not self._begun:
+            return
+        first = np.array([float(np.median(self._begun))])
+        self.model = replace(self.model, t_s=np.zeros(1), speed=first, spread=OTHERWISE)
+        self._begun = []
+
+    def begin(self, frames: Sequence[Detections]) -> None:
+        """Learn from the blobs alone, where no pour before has taught anything."""
+        if self.model is None or not self.model.learned:
+            opening = list(frames)
+            models = learning.first_models(opening, self._geometry, self._prior, quick=True)
+            if len(models) > 1:
+                tried = [follow(opening, self._geometry, model) for model in models[:TRIED]]
+                self.model = min(tried, key=lambda one: one.cost).model
+            else:
+                self.model = models[0]
+            self._loose = LOOSE_SHARE * self.model.sigma_acceleration
+
+    def is_foreign(self, frame: Detections) -> bool:
+        """Whether the frame shows something far larger than all that has taught the model.
+
+        Once a run; larger things than parts come later, too.
+        """
+        if self.model is None or self._forgot or not len(frame):
+            return False
+        whole = frame.area[~frame.cut]
+        return bool(whole.size and whole.max() > FOREIGN * self.model.area_px)
+
+    def forget(self) -> None:
+        """Begin to learn anew."""
+        self._begun, self._forgot = [], True
+        if self.model is not None:
+            self.model = replace(self.model, learned=False)
+
+    def learn_opening(self, ended: Sequence[Track], active: Sequence[Track]) -> bool:
+        """Learn from the first tracks of a pour; return whether they are enough."""
+        assert self.model is not None
+        tracks = learning.good([*ended, *active], self.model)
+        if len(tracks) < FIRST:
+            return False
+        self._since = 0
+        self._known.clear()
+        model = learning.refined_model(tracks, self.model, self._prior)
+        self.model = self._kept_up(tracks, model)
+        return True
+
+    def learn(self, ended: Sequence[Track], active: Sequence[Track]) -> SpeedModel:
+        """Return what is known now, by the tracks of this pour in order of time."""
+        assert self.model is not None
+        model = self.model
+        self._since += 1
+        tracks = learning.good([*ended, *active], model)[-learning.LATEST :]
+        if len(tracks) >= FIRST:
+            if self._since >= REFINE_EVERY:
+                self._since = 0
+                self._known.clear()
+                model = learning.refined_model(tracks, model, self._prior)
+            self.model = self._kept_up(tracks, model)
+        return self.model
+
+    def _kept_up(self, tracks: Sequence[Track], model: SpeedModel) -> SpeedModel:
+        """Return the model with the speeds of these tracks, carried on as they change."""
+        ways = sorted(self._at_line(track, model) for track in tracks)
+        # An id may be given to another track once its own is gone.
+        self._known = {id(track): self._known[id(track)] for track in tracks}
+        t_s, speed = np.array(ways).T
+        if len(self._begun) < FIRST:
+            self._begun = speed[:FIRST].tolist()
+        slope, level = _trend(t_s[-TREND:], speed[-TREND:])
+        off = speed[-TREND:] / np.maximum(level + slope * t_s[-TREND:], 1e-3) - 1.0
+        spread = 1.3 * 1.4826 * float(np.median(np.abs(off))) + LEAST_SPREAD
+        at = t_s[-1] + np.array([0.0, AHEAD_S])
+        ahead = np.clip(level + slope * at, 0.5 * speed[-1], 2.0 * speed[-1])
+        return replace(
+            model,
+            t_s=np.concatenate([t_s[:-1], at]),
+            speed=np.concatenate([speed[:-1], ahead]),
+            spread=spread,
+            sigma_acceleration=max(model.sigma_acceleration, self._loose),
+            learned=True,
+        )
+
+    def _at_line(self, track: Track, model: SpeedModel) -> tuple[float, float]:
+        """Return when a track is at the line, and how fast; worked out once for each sighting."""
+        seen = len(track.sights)
+        known = self._known.get(id(track))
+        if known is None or known[0] != seen:
+            path, _ = crossing.fit(track.whole, model, with_prior=False)
+            t_s, _, speed = path.at_line(1)
+            known = self._known[id(track)] = (seen, (t_s, max(speed, 1e-3)))
+        return known[1]
+
+
+def _trend(t_s: Floats, speed: Floats) -> tuple[float, float]:
+    """Return slope and level at time 0 of the speed, robustly (Theil 1950, Sen 1968)."""
+    if t_s.size < FIRST + 1 or np.ptp(t_s) <= 0.0:
+        return 0.0, float(np.median(speed))
+    found = theilslopes(speed, t_s)
+    return float(found[0]), float(found[1])
