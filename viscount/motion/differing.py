@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from viscount.codes import Code
 from viscount.motion.clumps import clump_size
 from viscount.motion.looks import Look, growth_of, looks_of
-from viscount.motion.parts import CLUMP, Usual
+from viscount.motion.parts import Usual
 from viscount.motion.single import EDGE_PX, Single, Span
 from viscount.motion.speed import MotionPrior
 from viscount.motion.track import Track
@@ -19,10 +19,11 @@ Floats = NDArray[np.float64]
 
 LEAST_PARTS = 3
 """Fewer parts have no usual size."""
-ALIKE_SHARE = 0.25
-"""Where so many fit one part, the larger ones are clumps of it."""
 SCALE_OFF = 0.04
 """A scale may be off by this share from outlet to outlet, or along one camera's view."""
+STATED_OFF = 0.15
+"""Of stated sizes alone: a camera that lengthens its exposure in a faint light smears parts by as
+much and says nothing of it."""
 GROWTH_SIGMAS = 2.0
 BLUR_PX2 = 3.0
 """By so much lenses may differ in the second moments that they add, along and across together."""
@@ -55,9 +56,6 @@ def _unlike_taught(looks: Sequence[Look], single: Single, unsure: float) -> str:
     """Return in words how parts differ from the taught one; empty where they do not."""
     left = 1.0 - single.smear_px / single.length.usual
     length, area = _less(single.length, single.smear_px), _times(single.area, left)
-    fitting = [one for one in looks if one.area < CLUMP * area.usual]
-    if len(fitting) >= max(LEAST_PARTS, ALIKE_SHARE * len(looks)):
-        looks = fitting
     edge = EDGE_PX * max(single.coarse_px, 1.0)
     breadth = area.usual / length.usual
     lengths, areas = np.array([o.length for o in looks]), np.array([o.area for o in looks])
@@ -82,7 +80,7 @@ def _unlike_stated(looks: Sequence[Look], prior: MotionPrior, unsure: float) -> 
     slack = 2.0 * EDGE_PX + unsure
     usual = float(np.median(lengths))
     longest = prior.longest_px
-    if longest is not None and usual > (1.0 + SCALE_OFF) * longest + slack:
+    if longest is not None and usual > (1.0 + STATED_OFF) * longest + slack:
         return f"the parts are {usual:.0f} px long, where one of the stated sizes has {longest:.0f}"
     return ""
 

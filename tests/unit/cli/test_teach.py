@@ -99,6 +99,10 @@ def test_it_refuses_places_before_it_follows_any_clip(tmp_path: Path) -> None:
     for out, said in ((tmp_path, "a folder"), (tmp_path / "no" / "p.yaml", "there is no folder")):
         told = call("teach", "no-such-clip.mp4", "--name", "x", "--out", out)
         assert (told.status, said in told.err) == (2, True)
+    there = tmp_path / "part.yaml"
+    there.write_text("name: old", encoding="utf-8")
+    told = call("teach", "no-such-clip.mp4", "--name", "x", "--out", there)
+    assert "the file is there already" in told.err
     told = call("teach", "no-such-clip.mp4", "--name", "x")
     assert "--out: nowhere to write the part file" in told.err
 
