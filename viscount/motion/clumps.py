@@ -26,9 +26,9 @@ HALF = 1.3
 where they cover one another by half and more."""
 TAUGHT_OFF = 0.02
 """The same share where no single part is in the pour, and the taught one must do."""
-LENGTH_OFF, STEADY = 0.03, 0.03
-"""A clump's length is so near to a whole number of stated lengths, and so steady on its way: a
-part that turns may show any length."""
+LENGTH_OFF, LENGTH_PX, STEADY = 0.02, 2.5, 0.03
+"""A clump's length is so near to a whole number of stated lengths, by share and px, and so steady
+on its way: a part that turns may show any length."""
 LEAST_WHOLE = 2
 
 
@@ -99,7 +99,9 @@ def _size_by_area(track: Track, look: Usual, single: Single) -> int | None:
         return None
     if abs(area - size * usual) > off:
         return None
-    longest = size * single.length.high * (1.0 + LENGTH_OFF) + 2.0 * EDGE_PX
+    longest = size * single.length.high * (1.0 + LENGTH_OFF) + 2.0 * EDGE_PX * max(
+        single.coarse_px, 1.0
+    )
     fits = 2 <= size <= LARGEST_SIZE and _length(track) <= longest
     return size if fits else None
 
@@ -111,7 +113,7 @@ def _size_by_length(track: Track, look: Usual) -> int | None:
     length = _length(track)
     size = round(length / one)
     off = abs(length - size * one)
-    fits = 2 <= size <= LARGEST_SIZE and off <= LENGTH_OFF * length + 2.0 * EDGE_PX
+    fits = 2 <= size <= LARGEST_SIZE and off <= LENGTH_OFF * length + LENGTH_PX
     return size if fits else None
 
 

@@ -21,9 +21,6 @@ LEAST_PARTS = 3
 """Fewer parts have no usual size."""
 SCALE_OFF = 0.04
 """A scale may be off by this share from outlet to outlet, or along one camera's view."""
-STATED_OFF = 0.15
-"""Of stated sizes alone: a camera that lengthens its exposure in a faint light smears parts by as
-much and says nothing of it."""
 GROWTH_SIGMAS = 2.0
 BLUR_PX2 = 3.0
 """By so much lenses may differ in the second moments that they add, along and across together."""
@@ -34,22 +31,25 @@ def unlike_part(tracks: Sequence[Track], look: Usual, prior: MotionPrior) -> Ite
 
     Sizes are medians, without what exposure and readout add. They differ where each median lies
     beyond nearly all that the other shows, and by more than edges move from light to light. A
-    part that falls otherwise than it did by hand may differ too: that is for people to see.
+    part that falls otherwise than it did by hand may differ too: that is for people to see. Parts
+    must differ by the stated exposure, and by the one that they show: a camera may lengthen it.
     """
     if not look.model.learned:
         return
     found = looks_of([t for t in tracks if clump_size(t, look) is None], look.model, prior)
     if len(found) < LEAST_PARTS:
         return
-    growth = growth_of([track for track, _ in found], look.model, prior)
-    looks = [one.sharp(growth) for _, one in found]
-    unsure = GROWTH_SIGMAS * growth.sigma_s * float(np.median([one.speed for one in looks]))
-    if prior.single is not None:
-        text = _unlike_taught(looks, prior.single, unsure)
-    else:
-        text = _unlike_stated(looks, prior, unsure)
-    if text:
-        yield Notice(level=Level.DOUBT, code=Code.PART_DIFFERS, text=text)
+    said = []
+    for stated in (True, False):
+        growth = growth_of([t for t, _ in found], look.model, prior, stated=stated)
+        looks = [one.sharp(growth) for _, one in found]
+        unsure = GROWTH_SIGMAS * growth.sigma_s * float(np.median([one.speed for one in looks]))
+        if prior.single is not None:
+            said.append(_unlike_taught(looks, prior.single, unsure))
+        else:
+            said.append(_unlike_stated(looks, prior, unsure))
+    if all(said):
+        yield Notice(level=Level.DOUBT, code=Code.PART_DIFFERS, text=said[0])
 
 
 def _unlike_taught(looks: Sequence[Look], single: Single, unsure: float) -> str:
@@ -80,7 +80,7 @@ def _unlike_stated(looks: Sequence[Look], prior: MotionPrior, unsure: float) -> 
     slack = 2.0 * EDGE_PX + unsure
     usual = float(np.median(lengths))
     longest = prior.longest_px
-    if longest is not None and usual > (1.0 + STATED_OFF) * longest + slack:
+    if longest is not None and usual > (1.0 + SCALE_OFF) * longest + slack:
         return f"the parts are {usual:.0f} px long, where one of the stated sizes has {longest:.0f}"
     return ""
 

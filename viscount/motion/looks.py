@@ -139,28 +139,32 @@ def _whole(upper: Look, lower: Look, length: float) -> Look:
     )
 
 
-def growth_of(tracks: Sequence[Track], model: SpeedModel, prior: MotionPrior) -> Growth:
+def growth_of(
+    tracks: Sequence[Track], model: SpeedModel, prior: MotionPrior, *, stated: bool = True
+) -> Growth:
     """Return how parts grow with their speed: as they show it, within what is stated.
 
-    Parts that turn as they fall grow or shrink by themselves; that is in the uncertainty.
+    Parts that turn as they fall grow or shrink by themselves; that is in the uncertainty, and a
+    stated exposure limits it. But a camera may lengthen its exposure in a faint light: with
+    `stated` false, what the parts show is believed alone.
     """
     slopes = [
         slope
         for track in tracks
         if (slope := _slope(track.whole, model, prior.line_time_along_s)) is not None
     ]
-    stated = prior.exposure_s
+    told_s = prior.exposure_s if stated else 0.0
     if len(slopes) < LEAST_TRACKS:
-        if stated > 0.0:
-            own, unsure = SHOWN_SMEAR * stated, SHOWN_SIGMA * stated
-            return Growth(s=own, sigma_s=unsure, exposure_s=stated)
+        if prior.exposure_s > 0.0:
+            own, unsure = SHOWN_SMEAR * prior.exposure_s, SHOWN_SIGMA * prior.exposure_s
+            return Growth(s=own, sigma_s=unsure, exposure_s=prior.exposure_s)
         return Growth(s=0.0, sigma_s=USUAL_EXPOSURE_S, exposure_s=0.0)
     middle = float(np.median(slopes))
     spread = MAD_TO_SIGMA * float(np.median(np.abs(np.array(slopes) - middle)))
-    most = stated if stated > 0.0 else (model.interval_s or np.inf)
+    most = told_s if told_s > 0.0 else (model.interval_s or np.inf)
     sigma = max(spread / len(slopes) ** 0.5, LEAST_SIGMA_S)
     own = float(np.clip(middle, 0.0, most))
-    return Growth(s=own, sigma_s=sigma, exposure_s=stated or own / SHOWN_SMEAR)
+    return Growth(s=own, sigma_s=sigma, exposure_s=told_s or own / SHOWN_SMEAR)
 
 
 def speeds_of(sights: Sequence[Sight], model: SpeedModel) -> Floats:

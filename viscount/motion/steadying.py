@@ -140,6 +140,9 @@ def without_shake(
         sigma_shake_px=along.shake_px,
     )
     if not max(along.shake_px, across.shake_px):
+        if left.sigma_shape_px >= MOST_LEFT_PX:
+            # Parts that stray so far along tell of a wrong speed, not of parts that sway.
+            left = replace(left, sigma_side_px=0.0)
         return frames, left
     return [_moved(now, along, across) for now in frames], left
 

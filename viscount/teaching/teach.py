@@ -13,7 +13,7 @@ from viscount.beam.record import BeamRecord
 from viscount.devices.beams.log import BeamLog
 from viscount.devices.cameras.clocked import Clocked
 from viscount.devices.cameras.source import open_source
-from viscount.errors import OutletError, UsageError
+from viscount.errors import OutletError, TeachingError, UsageError
 from viscount.hooks.loading import load_plugins
 from viscount.hooks.registry import Registry
 from viscount.motion.prior import geometry_of, motion_prior
@@ -24,7 +24,7 @@ from viscount.teaching.by_beam import at_beam, beam_at_px
 from viscount.teaching.lesson import Followed, Lesson
 from viscount.teaching.making import teaching
 from viscount.teaching.refusing import require_singles
-from viscount.values import Notice, Pulse
+from viscount.values import Level, Notice, Pulse
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +127,9 @@ def _read(path: str | Path, outlet: Outlet) -> tuple[list[Pulse], BeamRecord]:
     maker = PulseMaker(min_pulse_ns=least_ns)
     pulses = [pulse for edge in log.edges() for pulse in maker.feed(edge)]
     pulses += maker.finish(log.end_device_t_ns)
+    doubted = [notice for notice in log.notices if notice.level is not Level.INFO]
+    if doubted:
+        raise TeachingError(doubted[0].text, where=str(path), remedy=doubted[0].code.remedy)
     return pulses, maker.record
 
 

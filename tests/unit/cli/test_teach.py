@@ -120,6 +120,14 @@ def test_a_beam_whose_place_is_unknown_is_refused(pour: Path, tmp_path: Path) ->
     assert "the place of the beam is not known" in told.err
 
 
+def test_a_log_with_coarse_times_is_refused(pour: Path, tmp_path: Path) -> None:
+    coarse = tmp_path / "coarse.csv"
+    coarse.write_text("time_s,blocked\n0.000,0\n0.500,1\n0.505,0\n", encoding="utf-8")
+    told = teach(pour, tmp_path / "part.yaml", "--name", "M4 nut", "--beam", coarse)
+    assert told.status == 2
+    assert "coarse.csv: times have 3 decimals of a second" in told.err
+
+
 def test_a_write_that_fails_leaves_the_old_file_and_no_other(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
