@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from beam_logs import due_ms, log_text, ready_pour, written_clip, written_log, written_outlet
 from scenes import Shot, box, field_scene
+from taught_parts import beam_in, taught_keys
 
 from viscount.codes import Code
 from viscount.offline import count
@@ -82,6 +83,19 @@ def test_a_gap_that_a_healthy_beam_saw_nothing_in_is_no_doubt(tmp_path: Path):
     assert found.count == 10
     assert found.status is Status.DOUBTFUL
     assert {Code.NEITHER_WATCHED, Code.FRAMES_LOST} <= codes(found)
+
+
+def test_a_part_taught_in_px_says_nothing_of_pulses_in_mm(tmp_path: Path):
+    """32 px of dark, read as 32 mm, would make one part of every four pulses."""
+    shot = field_scene(parts=10, pitch_ms=25.0, frames_after=60)
+    darks = [(at, DARK_MS) for at in due_ms(10, 25.0, LEAD_MS, WAY_MS)]
+    keys = taught_keys(scale=None, length=32.0, area=512.0, gyration=10.3)
+    keys["beam"] = beam_in("px", 32.0) | {
+        "modes": [{"chance": 1.0, "darks_px": [32.0], "sigma_px": 0.6}]
+    }
+    found = both(tmp_path, shot, darks, part={"taught": keys})
+    assert (found.count, found.beam.parts, found.status) == (10, 10, Status.CLEAN)
+    assert of_kind(found, Pairs.AGREED) == [(k,) for k in range(1, 11)]
 
 
 @pytest.mark.parametrize("with_part", [True, False])

@@ -11,7 +11,7 @@ follows closely keeps a beam dark. With n the true rate and m the counted one:
 Sources: G. F. Knoll, Radiation Detection and Measurement, chapter 4 (dead time models);
 J. W. Mueller, Dead-time problems, Nucl. Instrum. Methods 112 (1973) 47-57. Parts that a feeder
 lets go at even intervals do not come at random: for them compare the interval with the time that
-a part is in the beam (`viscount.beam.law`).
+a part is in the beam (`viscount.barrier`).
 
 Rates are in 1/s, scalars or arrays.
 """

@@ -83,7 +83,7 @@ def read_pulses(
         the usual pulse is taken for one part, and a notice says what that leaves open.
     speed : of parts at the beam in the signature's unit per second: one, or one for each pulse.
     unresolved : the gap up to which two parts are one pulse, in the signature's unit
-        (`viscount.beam.law.BeamLaw.least_clear`).
+        (`viscount.barrier.BeamLaw.least_clear`).
     record : of the same pulses; its gaps part them, and its lost interruptions count as parts.
     """
     gaps = record.unwatched if record else ()

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from viscount.beam.law import BeamLaw
+from viscount.barrier import BeamLaw
 from viscount.beam.outlines import Lines, hexagon_lines, round_lines
 from viscount.outlet.part import Part, Shape
 from viscount.outlet.taught import TaughtBeam

@@ -3,8 +3,8 @@
 from collections.abc import Mapping, Sequence
 
 from viscount.agreement.result import Result
+from viscount.barrier import BeamLaw
 from viscount.beam.health import beam_health
-from viscount.beam.law import BeamLaw
 from viscount.beam.reading import BeamReading, read_pulses
 from viscount.beam.record import BeamRecord
 from viscount.codes import Code

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from viscount import fall
-from viscount.beam.law import BeamLaw
+from viscount.barrier import BeamLaw
 from viscount.outlet import Outlet
 from viscount.tally import SetUp
 from viscount.values import Passage

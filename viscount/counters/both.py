@@ -94,10 +94,13 @@ class _Both:
         return self._written(whole, both, beam, pairings, fit, pulses, outside, said)
 
     def _of_part(self) -> Signature | None:
+        """Return what one part looks like to the beam, in the unit of this run's speeds."""
         part = self._outlet.part
-        known = part is not None and self._set_up.scale_px_per_mm is not None
-        known = known and self._place.known
-        return signature_of(part, self._place.law) if part is not None and known else None
+        if part is None or not self._place.known:
+            return None
+        signature = signature_of(part, self._place.law)
+        # A part taught without a scale says nothing where there is one, and the other way round.
+        return signature if signature is not None and signature.unit == self._unit else None
 
     @property
     def _unit_px(self) -> float:
@@ -196,7 +199,7 @@ class _Both:
         part = self._outlet.part
         if not self._sees or fit.ambiguous or fit.unfitted:
             return first
-        if known is not None and (part is not None and part.taught is not None):
+        if known is not None and part is not None and part.taught and part.taught.beam:
             return first
         tried = [] if known is None else [(first, False)]
         taught = taught_signature(first, self._arrivals, pulses, unit=self._unit)

@@ -83,7 +83,9 @@ class Live:
         """End of the run: return the tracks that were still followed."""
         opened = []
         if self._begun_s is not None and self._linker is None:
-            opened = self._followed(list(self._past))
+            frames = list(self._past)
+            self._running.begin(frames)
+            opened = self._followed(frames)
         return opened + (self._linker.finish() if self._linker is not None else [])
 
     def _begin(self, frame: Detections) -> None:

@@ -101,7 +101,7 @@ class Tracker:
             return self._solve(last=True) if self._busy_s is not None else []
         found = [passage for frame in self._frames for passage in self._advance(frame)]
         self._frames.clear()
-        return found + self._numbered(self._judge(self._live.finish()))
+        return found + self._judged_live(self._live.finish())
 
     def _feed_recorded(self, frame: Detections) -> list[Passage]:
         self._frames.append(frame)
@@ -148,7 +148,9 @@ class Tracker:
         return found
 
     def _advance(self, frame: Detections) -> list[Passage]:
-        ended = self._live.advance(frame, self._frames)
+        return self._judged_live(self._live.advance(frame, self._frames))
+
+    def _judged_live(self, ended: list[Track]) -> list[Passage]:
         self.model = self._live.model
         return self._numbered(self._judge(ended))
 

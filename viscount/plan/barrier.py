@@ -1,13 +1,8 @@
-"""What the beam sees of parts that fall through it.
-
-A beam of width w switches when the fraction t of its light is lost. A part of length L is one
-pulse of ``(L + w (1 - 2 t)) / v``: the light lost grows from nothing to L or w and falls back
-over L + w, and is more than t w for so long. It gives no pulse where L is below t w, and two
-parts are one pulse where the clear distance between them is below (1 - t) w.
-"""
+"""What the beam sees of parts that fall through it, by the law of the light barrier."""
 
 from dataclasses import dataclass
 
+from viscount.barrier import BeamLaw
 from viscount.plan.stream import HeightRow
 
 
@@ -48,18 +43,12 @@ def beam_row(beam: Beam, at: HeightRow, length_mm: float) -> BeamRow:
     unknown = BeamRow(pair=at.pair, dark_s=None, clear_s=None)
     if at.speed_mm_s <= 0:
         return unknown
-    if beam.width_mm is None:
-        if beam.threshold != 0.5:
-            return unknown
-        longer = 0.0
-        blocks, apart = True, at.gap_mm > 0
-    else:
-        longer = beam.width_mm * (1.0 - 2.0 * beam.threshold)
-        blocks = length_mm >= beam.threshold * beam.width_mm
-        apart = at.gap_mm >= (1.0 - beam.threshold) * beam.width_mm
-    dark = (length_mm + longer) / at.speed_mm_s
+    if beam.width_mm is None and beam.threshold != 0.5:
+        return unknown
+    # At half of its light a beam of any width switches as a thin one does.
+    law = BeamLaw(width=beam.width_mm or 0.0, threshold=beam.threshold)
+    dark = law.dark(length_mm) / at.speed_mm_s
+    apart = dark > 0 and law.light(at.gap_mm) > 0
     return BeamRow(
-        pair=at.pair,
-        dark_s=dark if blocks else 0.0,
-        clear_s=max(at.interval_s - dark, 0.0) if blocks and apart else 0.0,
+        pair=at.pair, dark_s=dark, clear_s=max(at.interval_s - dark, 0.0) if apart else 0.0
     )

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from viscount import fall
-from viscount.beam.law import BeamLaw
+from viscount.barrier import BeamLaw
 from viscount.beam.learning import learn_signature
 from viscount.beam.pulses import PulseMaker
 from viscount.beam.reading import BeamReading, read_pulses

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from viscount.beam.law import BeamLaw
+from viscount.barrier import BeamLaw
 from viscount.beam.reading import BeamReading, read_pulses
 from viscount.beam.record import BeamRecord
 from viscount.codes import Code

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from taught_parts import taught_keys
 
-from viscount.beam.law import BeamLaw
+from viscount.barrier import BeamLaw
 from viscount.beam.outlines import hexagon_lines, round_lines
 from viscount.beam.signature import signature_of
 from viscount.outlet import Part

@@ -107,3 +107,16 @@ def test_speed_is_carried_on_as_it_has_been_growing():
     assert isinstance(model, SpeedModel)
     assert model.speed[-1] > model.speed[-2] > model.speed[0]
     assert model.t_s[-1] == pytest.approx(model.t_s[-2] + AHEAD_S)
+
+
+@pytest.mark.parametrize("frames", [1, 2, 3, 5, 30])
+def test_a_run_may_end_while_its_first_pour_opens(frames: int):
+    """Nobody knows yet how parts move, and the last thing to do is to fail over it."""
+    made = stream(
+        0.2 + 0.05 * np.arange(6), 1500.0, lip=-16, fps=120, view=(480, 120), size=(16, 20)
+    )
+    first = next(k for k, s in enumerate(made.sightings) if s.blobs)
+    cut = replace(made, sightings=made.sightings[: first + frames])
+    found, _ = live(cut, MotionPrior())
+    crossed = (made.crossings_s * 1e9 < cut.sightings[-1].t_ns).sum()
+    assert sum(p.parts for p in found) <= crossed

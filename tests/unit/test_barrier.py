@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from viscount.beam.law import BeamLaw
+from viscount.barrier import BeamLaw
 from viscount.errors import UsageError
 
 STEP = 1e-3
