@@ -2,11 +2,12 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from viscount.motion.crossing import Crossed
 from viscount.motion.judging import without_echoes
-from viscount.motion.parts import Usual, is_echo
+from viscount.motion.parts import Usual, is_echo, is_part
 from viscount.motion.speed import SpeedModel
 from viscount.motion.track import Axis, Sight, Track
 
@@ -110,3 +111,25 @@ def test_of_two_echoes_of_one_region_one_stays(look: Usual) -> None:
     for one in (first, second):
         one.length = 20.0
     assert len(echoes(look, first, second)) == 1
+
+
+@pytest.mark.parametrize(
+    ("seen", "area", "part"),
+    [(7, 810.0, True), (4, 810.0, False), (7, 1600.0, False), (7, 300.0, False)],
+    ids=["single", "too short", "two", "piece"],
+)
+def test_beside_a_part_that_was_lost_stays_what_is_single(
+    look: Usual, seen: int, area: float, part: bool
+) -> None:
+    """The lost one may be thought to be in all of its regions, which no other part follows."""
+    model = SpeedModel(
+        t_s=np.zeros(1),
+        speed=np.array([4800.0]),
+        spread=0.05,
+        acceleration=0.0,
+        sigma_acceleration=1.0,
+        interval_s=1 / 120,
+    )
+    came_out = track(*[sight(k, area, whole=True, alone=False) for k in range(seen)])
+    came_out.born = "beside"
+    assert is_part(came_out, replace(look, model=model)) is part
