@@ -7,6 +7,7 @@ import numpy as np
 
 from viscount import fall
 from viscount.codes import Code
+from viscount.covered import Box, Covered
 from viscount.errors import DetectorFailedError
 from viscount.motion.frozen import Frozen
 from viscount.motion.geometry import Geometry
@@ -42,6 +43,8 @@ class Pipeline:
     lag_ns : see `Tracker`; None for a recorded clip.
     quiet_ns : a pour ends after this long without a moving part.
     shown : is shown each track that was counted; see `Tracker`.
+    lamp : (x0, y0, x1, y1) of a signal lamp in the picture, half-open: the detector does not see
+        it change.
     """
 
     def __init__(
@@ -53,12 +56,14 @@ class Pipeline:
         lag_ns: int | None = None,
         quiet_ns: int = 1_000_000_000,
         shown: Shown | None = None,
+        lamp: Box | None = None,
     ) -> None:
         self._detector = detector
         self._geometry = geometry
         self._prior = prior
         self._tracker = Tracker(geometry, prior, lag_ns=lag_ns, quiet_ns=quiet_ns, shown=shown)
         self._frozen = Frozen()
+        self._lamp = None if lamp is None else Covered(lamp)
         self._first_frozen: int | None = None
         self._frozen_frames = 0
         self._notices: list[Notice] = []
@@ -86,10 +91,11 @@ class Pipeline:
 
     def prime(self, frames: Sequence[Frame]) -> None:
         """Let the detector learn from the first frames; hand them to `feed` afterwards."""
-        self._detector.prime([self._cut(frame) for frame in frames])
+        self._detector.prime([self._cut(self._unlit(frame)) for frame in frames])
 
     def feed(self, frame: Frame) -> list[Passage]:
         """Take in one frame; return the passages that became final."""
+        frame = self._unlit(frame)
         if frame.repeated and self._busy:
             # An old picture under a new time would put every part in the wrong place.
             return []
@@ -137,6 +143,9 @@ class Pipeline:
         entry, leaving = fall.time_to(u, model.acceleration, ends)
         return float(leaving - entry)
 
+    def _unlit(self, frame: Frame) -> Frame:
+        return frame if self._lamp is None else self._lamp.cover(frame)
+
     def _cut(self, frame: Frame) -> Frame:
         x0, y0, x1, y1 = self._geometry.view
         if (y0, x0, y1, x1) == (0, 0, *self._geometry.picture):
@@ -146,9 +155,10 @@ class Pipeline:
     def _placed(self, sighting: Sighting) -> Sighting:
         """Move a sighting of the region into the picture."""
         x0, y0, _, _ = self._geometry.view
-        if not (x0 or y0):
-            return sighting
-        return replace(sighting, blobs=tuple(_moved(blob, x0, y0) for blob in sighting.blobs))
+        if x0 or y0:
+            moved = tuple(_moved(blob, x0, y0) for blob in sighting.blobs)
+            sighting = replace(sighting, blobs=moved)
+        return sighting if self._lamp is None else self._lamp.without(sighting)
 
     def _length(self, blob: Blob) -> float:
         x0, y0, x1, y1 = blob.box

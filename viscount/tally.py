@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from viscount.codes import Code
-from viscount.values import Falls, Pairing, Passage, Pulse, Status
+from viscount.values import Falls, LampEvent, Pairing, Passage, Pulse, Status
 
 SCHEMA = "viscount.tally/1"
 
@@ -240,7 +240,11 @@ class SpacingTally:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tally:
-    """The answer of a run. `count` is None when the status is invalid."""
+    """The answer of a run. `count` is None when the status is invalid.
+
+    `lamp` is when a lamp in view went on and off, counted from the first frame; None where the
+    outlet file names none.
+    """
 
     made_by: str
     source: str
@@ -270,6 +274,7 @@ class Tally:
     pairings: tuple[CountedPairing, ...] = ()
     pulses: tuple[CountedPulse, ...] = ()
     check: CheckTally | None = None
+    lamp: tuple[LampEvent, ...] | None = None
 
     @property
     def as_expected(self) -> bool | None:

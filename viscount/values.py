@@ -318,6 +318,20 @@ class Watched:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LampEvent:
+    """The lamp in the view went on, or off.
+
+    The board switches it with each pulse (on while the beam is blocked, or over at each start),
+    or on with the first pulse of a pour and off with its last one; which of them, the events
+    tell. `sigma_ns` is that of a frame's time, a third of its interval or so.
+    """
+
+    t_ns: int
+    on: bool
+    sigma_ns: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pairing:
     """Which passages and which pulses are the same part, or parts.
 

@@ -47,6 +47,7 @@ KEYS = [
     "spacing",
     "check",
     "set_up",
+    "lamp",
 ]
 
 
@@ -227,6 +228,11 @@ SCHEMA = closed(
             acceleration_px_s2=or_null(NUMBER),
             head_share=CHANCE,
             quiet_s={"type": "number", "exclusiveMinimum": 0},
+        )
+    ),
+    lamp=or_null(
+        listed(
+            closed(time_s=NUMBER, on={"type": "boolean"}, sigma_s={"type": "number", "minimum": 0})
         )
     ),
 )

@@ -20,6 +20,8 @@ STEEPEST_PPM = 120.0
 SMEAR_US = 400.0
 """Drift may blur the votes by this much; the search goes through drifts in steps that keep it."""
 PEAKS = 8
+LAMP_REACH = 1.75
+"""What the lamp does lies this many sigmas on either side of its stated time, at most."""
 FRONTS = 24
 """So many pours' fronts and tails are looked at."""
 DENSEST_SHARE = 0.25
@@ -50,6 +52,7 @@ def starts(
     found: list[Start] = []
     for window in _windows(own.due_s, board_us.size):
         found += _voted(own, window, board_us, low, high)
+    found += _lamp_voted(own, lamp, low, high)
     found += [start for start in _fronts(own, board_us) if low <= start.offset_us <= high]
     return _distinct(found)
 
@@ -123,6 +126,28 @@ def _voted(own: Arrivals, window: slice, board_us: Floats, low: float, high: flo
         ]
     found.sort(key=lambda each: -each[0])
     return _distinct([start for _, start in found])[:PEAKS]
+
+
+def _lamp_voted(own: Arrivals, lamp: Lamp, low: float, high: float) -> list[Start]:
+    """Return the offsets that bring most of what the lamp did to edges of the board.
+
+    Of a stream so regular that the events vote for too many offsets, the lamp shows the pulses
+    that are missing.
+    """
+    if lamp.t_s.size <= 2 or not own.due_s.size:
+        return []
+    sigma = float(np.median(lamp.sigma_us))
+    some = slice(None, max(2, MOST_VOTES // max(lamp.edges_us.size, 1)))
+    peaks = peaks_us(
+        1e6 * lamp.t_s[some],
+        lamp.edges_us,
+        low_us=low,
+        high_us=high,
+        width_us=2.0 * LAMP_REACH * sigma,
+        most=PEAKS,
+    )
+    at_s = float(np.median(lamp.t_s[some]))
+    return [Start(offset_us=offset, sigma_us=sigma, at_s=at_s) for offset, _ in peaks]
 
 
 def _fronts(own: Arrivals, board_us: Floats) -> list[Start]:

@@ -18,11 +18,11 @@ from viscount.agreement.clock import ClockLine
 from viscount.agreement.clock_following import Followed, Following
 from viscount.agreement.clock_state import ClockState, unknown
 from viscount.agreement.heads import heads
-from viscount.agreement.lamp import LampEvent, in_view
+from viscount.agreement.lamp import in_view
 from viscount.agreement.outline import outline
 from viscount.agreement.support import Support
 from viscount.agreement.watch import Watch
-from viscount.values import Pulse, Signature
+from viscount.values import LampEvent, Pulse, Signature
 
 Floats = NDArray[np.float64]
 

@@ -10,9 +10,8 @@ from viscount.agreement.clock import ClockLine
 from viscount.agreement.clock_fit import fit_clocks
 from viscount.agreement.clock_following import TUKEY
 from viscount.agreement.clock_state import carried, updated
-from viscount.agreement.lamp import LampEvent
 from viscount.agreement.watch import Watch
-from viscount.values import Pulse, Signature
+from viscount.values import LampEvent, Pulse, Signature
 
 LEAST_TO_FIND = 12
 """A clock is looked for once so many arrivals and pulses wait."""

@@ -19,11 +19,10 @@ from viscount.agreement.error_rates import ErrorRates
 from viscount.agreement.events import MOST_REACH_US, Dark, Due
 from viscount.agreement.explained import pairings
 from viscount.agreement.explanation import explain
-from viscount.agreement.lamp import LampEvent
 from viscount.agreement.steps import Steps
 from viscount.agreement.unclocked import standing_in, without_clock
 from viscount.agreement.watch import Watch
-from viscount.values import Pairing, Pairs, Pulse, Signature
+from viscount.values import LampEvent, Pairing, Pairs, Pulse, Signature
 
 HOLD_NS = 10_000_000_000
 """Events wait no longer than this for a clock that more of them might give."""

@@ -38,7 +38,9 @@ class Support:
         alone = sum(self.watched(clock, followed)) - 2 * z.size
         lamp = self._following.lamp
         sigma = clock.sigma_us(lamp.t_s, np.zeros(lamp.t_s.size))
-        unlit = lamp.misfit(clock.offset_us(lamp.t_s), sigma)
+        expected = clock.offset_us(lamp.t_s)
+        logged = _inside(self._beam_us, 1e6 * lamp.t_s + expected)
+        unlit = lamp.misfit(expected, sigma, logged)
         return met + max(alone, 0) * float(np.log(MISSED)) - unlit
 
     def watched(self, clock: ClockLine, followed: Followed) -> tuple[int, int]:

@@ -37,6 +37,9 @@ def beam_facts(tally: Tally) -> Iterator[Fact]:
         text = f"{_counted(len(odd), 'pulse')} of no part{_places(odd)}"
         yield Fact(label="beam only", text=text)
     yield Fact(label="clocks", text=_clocks(agreement))
+    if tally.lamp:
+        text = f"the lamp in view switched {_counted(len(tally.lamp), 'time')}: it sets the clocks"
+        yield Fact(label="lamp", text=text)
     if agreement.both_missed is not None:
         text = f"about {agreement.both_missed:.2g} parts seen by neither, at least"
         yield Fact(label="neither", text=text)

@@ -149,6 +149,14 @@ TEXTS: Final[dict[str, tuple[str, str]]] = {
         "pours of the beam log lie outside the recording and are left out",
         "nothing, if the recording was meant to show the other pours only",
     ),
+    "lamp_not_seen": (
+        "the lamp in view never went on or off",
+        "check view.lamp_px, and that the beam's board switches the lamp",
+    ),
+    "lamp_disagrees": (
+        "the lamp in view does not go with the beam's edges",
+        "check view.lamp_px, and that the beam log is of this pour",
+    ),
     # what was taken for granted of the beam (the tally's `assumed`)
     "beam_height_unknown": (
         "the beam's height is not known; passages are compared with pulses by their rhythm",

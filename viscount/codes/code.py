@@ -111,6 +111,8 @@ class Code(StrEnum):
     COUNTERS_DISAGREE_IN_TIME = auto()
     NEITHER_WATCHED = auto()
     PULSES_OUTSIDE = auto()
+    LAMP_NOT_SEEN = auto()
+    LAMP_DISAGREES = auto()
     BEAM_HEIGHT_UNKNOWN = auto()
     BEAM_HEIGHT_ASSUMED = auto()
     BEAM_WIDTH_ASSUMED = auto()

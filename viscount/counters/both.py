@@ -20,6 +20,7 @@ from viscount.counters.beam_place import beam_place
 from viscount.counters.beam_seen import BeamSeen
 from viscount.counters.carrying import carried
 from viscount.counters.doubts import Doubts, doubted
+from viscount.counters.lamp import LampSaid, lamp_said
 from viscount.counters.outside import inside_run
 from viscount.counters.pours import in_pours, pours_by_pairings, pours_by_passages
 from viscount.counters.speeds import speeds_at_pulses, stated_speed_px_s
@@ -80,17 +81,19 @@ class _Both:
         pairings = self._best_paired(pulses, fit, alone)
         health = health_of(pulses, self._seen.record, self._on_board(fit), in_mm, speeds)
         matters = self._end_matters(fit)
+        lamp = self._lamp_said(pulses, fit)
         said = [
             *self._seen.notices,
             *_softened(self._seen.record.notices, matters=matters),
             *reading.notices,
             *health,
+            *lamp.notices,
         ]
         beam = result_of(reading, said, camera_parts=self._camera.count, pulses=len(pulses))
         both = combined(
             pairings, fit, camera=self._camera, beam=beam, origin_ns=0, rates=self._rates
         )
-        whole = doubted(both.result, self._doubts(fit, pairings, beam, matters))
+        whole = doubted(both.result, self._doubts(fit, pairings, beam, matters, lamp))
         return self._written(whole, both, beam, pairings, fit, pulses, outside, said)
 
     def _of_part(self) -> Signature | None:
@@ -139,7 +142,13 @@ class _Both:
             epochs = sorted({p.epoch for p in pulses})
             unfitted = tuple(EpochFit(epoch=epoch, clock=None) for epoch in epochs)
             return ClockFit(epochs=unfitted), pulses, 0
-        fit = fit_clocks(self._arrivals, pulses, watch=self._watch, signature=self._signature)
+        fit = fit_clocks(
+            self._arrivals,
+            pulses,
+            watch=self._watch,
+            lamp=self._tally.lamp or (),
+            signature=self._signature,
+        )
         own = inside_run(
             pulses,
             fit,
@@ -241,7 +250,12 @@ class _Both:
         return end_matters(self._arrivals, self._watch, clock, quiet_ns)
 
     def _doubts(
-        self, fit: ClockFit, pairings: Sequence[Pairing], beam: Result, end_matters: bool
+        self,
+        fit: ClockFit,
+        pairings: Sequence[Pairing],
+        beam: Result,
+        end_matters: bool,
+        lamp: LampSaid,
     ) -> Doubts:
         due = np.array([a.due_ns for a in self._arrivals], dtype=np.float64)
         clocked = self._sees and bool(fit.clocks)
@@ -259,7 +273,15 @@ class _Both:
             timing=timing_of(pairings, self._arrivals, self._seen.pulses),
             stuck=is_stuck(beam.reasons, pairings, self._seen.pulses),
             hidden=hidden_parts(pairings, self._arrivals),
+            unlit=lamp.contradicts,
         )
+
+    def _lamp_said(self, pulses: Sequence[Pulse], fit: ClockFit) -> LampSaid:
+        """Return what the lamp in view says of the clocks; nothing where there are none."""
+        sigma_ns = max((clock.sigma_ns(0) for clock in fit.clocks), default=0.0)
+        at_ns = captured(pulses, fit.clocks)
+        spans_ns = 1e3 * self._watch.beam_spans_captured_us(fit.clocks, 0)
+        return lamp_said(self._tally.lamp, pulses, at_ns, spans_ns, sigma_ns)
 
     def _agreement(self, pairings: Sequence[Pairing], fit: ClockFit) -> AgreementTally:
         known = self._place.known

@@ -55,6 +55,7 @@ class Doubts:
     timing : how far off pulses are.
     stuck : whether the beam was stuck: light, or blocked by something else than parts.
     hidden : parts that the camera missed, though it watched, inside of pulses that have passages.
+    unlit : a lamp in view does not go with the beam.
     """
 
     camera: Result
@@ -65,6 +66,7 @@ class Doubts:
     timing: Timing
     stuck: bool
     hidden: int
+    unlit: bool = False
 
 
 def doubted(whole: Result, doubts: Doubts) -> Result:
@@ -110,6 +112,8 @@ def _reasons(whole: Result, doubts: Doubts) -> Iterator[Reason]:
         yield Reason(code=Code.COUNTERS_DIFFER, text=text)
     if doubts.stuck:
         yield from (r for r in doubts.beam.reasons if r.code in STUCK)
+    if doubts.unlit:
+        yield from (r for r in doubts.beam.reasons if r.code is Code.LAMP_DISAGREES)
     if doubts.neither_ns:
         yield Reason(code=Code.NEITHER_WATCHED, text=_neither_text(doubts.neither_ns))
         yield from doubts.camera.reasons

@@ -9,6 +9,7 @@ import numpy as np
 
 from viscount._version import __version__
 from viscount.agreement import statements
+from viscount.agreement.lamp_light import LampLight
 from viscount.agreement.result import CONFIDENCE, pours_of, result
 from viscount.codes import Code
 from viscount.counters.both import with_beam
@@ -27,10 +28,12 @@ from viscount.measure.spacing import spacing_at_line
 from viscount.motion.prior import geometry_of, motion_prior
 from viscount.offline.beam_file import beam_seen
 from viscount.outlet import (
+    Box,
     MotionKind,
     Outlet,
     Part,
     in_file,
+    lamp_in_picture,
     marked_outlet,
     marked_part,
     outlet_with,
@@ -150,6 +153,7 @@ class _Run:
         self._registry = registry
         self._watcher = watcher
         self._failed: tuple[Notice, ...] = ()
+        self._lamp: LampLight | None = None
         self._first_ns = 0
         self._last_ns = 0
 
@@ -166,6 +170,8 @@ class _Run:
         passages: list[Passage] = []
         try:
             for frame in frames:
+                if self._lamp is not None:
+                    self._lamp.look(frame)
                 passages += self._pipeline.feed(frame)
                 self._last_ns = frame.t_ns
                 if self._watcher is not None:
@@ -241,6 +247,7 @@ class _Run:
             ),
             spacing=None if slow is not None else spacing_at_line(pours, scale),
             set_up=self._set_up(scale),
+            lamp=None if self._lamp is None else self._lamp.events(self._first_ns),
         )
 
     def _set_up(self, scale: float | None) -> SetUp:
@@ -290,7 +297,21 @@ class _Run:
         where = self._mark.name if self._mark is not None else ""
         detector = self._registry.detector_for(self._outlet, where=where)
         prior = motion_prior(self._outlet, self.geometry)
-        return Pipeline(detector, self.geometry, prior, quiet_ns=self._quiet_ns)
+        lamp = self._lamp_at(height, width)
+        return Pipeline(detector, self.geometry, prior, quiet_ns=self._quiet_ns, lamp=lamp)
+
+    def _lamp_at(self, height: int, width: int) -> Box | None:
+        """Return where the lamp is, if the outlet file tells, and begin to look at it."""
+        try:
+            box = lamp_in_picture(self._outlet, height, width)
+        except OutletError as error:
+            raise in_file(error, self._mark) from error
+        if box is not None:
+            x0, y0, x1, y1 = box
+            ends = np.array([x0, x1 - 1.0]), np.array([y0, y1 - 1.0])
+            first, last = self.geometry.line_delay_s(*ends)
+            self._lamp = LampLight(box, (float(first), float(last)))
+        return box
 
     def _with_clock_sigma(self, passages: list[Passage]) -> list[Passage]:
         """Add what a fitted clock is off as a whole; the tracker knows of single frames' times."""

@@ -1,9 +1,10 @@
 """The beam, the agreement of both counters and a check pour as JSON."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from viscount.report.figures import RATE, SECONDS, Json, rounded, significant, whole
 from viscount.tally import CheckTally, CountedPairing, CountedPulse, Reason, Tally
+from viscount.values import LampEvent
 
 
 def beam_json(tally: Tally) -> Json | None:
@@ -43,6 +44,20 @@ def agreement_json(tally: Tally) -> Json | None:
         "pairings": [_pairing(one) for one in tally.pairings],
         "pulses": [_pulse(one) for one in tally.pulses],
     }
+
+
+def lamp_json(events: Sequence[LampEvent] | None) -> list[Json] | None:
+    """Return when the lamp in view went on and off; None where none was looked at."""
+    if events is None:
+        return None
+    return [
+        {
+            "time_s": rounded(1e-9 * event.t_ns, SECONDS),
+            "on": bool(event.on),
+            "sigma_s": rounded(1e-9 * event.sigma_ns, SECONDS),
+        }
+        for event in events
+    ]
 
 
 def check_json(check: CheckTally | None) -> Json | None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from viscount.report.agreement_json import agreement_json, beam_json, check_json
+from viscount.report.agreement_json import agreement_json, beam_json, check_json, lamp_json
 from viscount.report.figures import PIXELS, RATE, SECONDS, Json, rounded, significant, whole
 from viscount.tally import (
     SCHEMA,
@@ -62,6 +62,7 @@ def tally_json(tally: Tally) -> Json:
         "spacing": _spacing(tally.spacing),
         "check": check_json(tally.check),
         "set_up": _set_up(tally.set_up),
+        "lamp": lamp_json(tally.lamp),
     }
 
 

@@ -21,7 +21,7 @@ from viscount.tally import (
     Spread,
     Tally,
 )
-from viscount.values import Basis, Direction, Falls, Passage, Status
+from viscount.values import Basis, Direction, Falls, LampEvent, Passage, Status
 
 _FAMILY = SCHEMA.rsplit("/", 1)[0]
 _NO_TALLY = "is no tally"
@@ -131,6 +131,16 @@ class _SetUp(_Read):
     quiet_s: Annotated[float, Field(gt=0)]
 
 
+class _LampEvent(_Read):
+    time_s: float
+    on: bool
+    sigma_s: Annotated[float, Field(ge=0)]
+
+    def event(self) -> LampEvent:
+        at, sigma = round(1e9 * self.time_s), round(1e9 * self.sigma_s)
+        return LampEvent(t_ns=at, on=self.on, sigma_ns=sigma)
+
+
 class _Tally(_Read):
     made_by: str
     source: str
@@ -151,6 +161,7 @@ class _Tally(_Read):
     spacing: _Spacing | None
     beam: dict[str, Any] | None
     set_up: _SetUp | None = None
+    lamp: list[_LampEvent] | None = None
 
 
 def read_tally(path: str | Path) -> Tally:
@@ -253,6 +264,7 @@ def _tally(read: _Tally) -> Tally:
         ),
         spacing=_spacing(read.spacing),
         set_up=None if read.set_up is None else SetUp(**read.set_up.model_dump()),
+        lamp=None if read.lamp is None else tuple(one.event() for one in read.lamp),
     )
 
 

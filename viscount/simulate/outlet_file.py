@@ -5,10 +5,13 @@ from typing import Any
 
 import yaml
 
-from viscount.simulate.scene import Ball, Belt, Box, Column, Nut, Scene, Screw, Slide, Washer
+from viscount.simulate.scene import Ball, Belt, Box, Column, Lamp, Nut, Scene, Screw, Slide, Washer
 from viscount.simulate.solids import projected, rotation_at_rest
 
 Keys = dict[str, Any]
+
+ROUND_LAMP_PX = 2
+"""By so much a box round a lamp is larger than the lamp."""
 
 
 def outlet_text(scene: Scene) -> str:
@@ -38,6 +41,8 @@ def outlet_keys(scene: Scene) -> Keys:
         keys["camera"]["capture_fps"] = camera.fps
     if scene.gate:
         keys["gate"] = {"below_lip_mm": scene.gate.below_lip_mm}
+    if scene.beam and scene.beam.lamp:
+        keys["view"]["lamp_px"] = _around(scene.beam.lamp, view.width_px, view.height_px)
     if scene.beam:
         keys["beam"] = {
             "below_lip_mm": scene.beam.below_lip_mm,
@@ -45,6 +50,17 @@ def outlet_keys(scene: Scene) -> Keys:
         }
     keys["part"] = _part(scene)
     return keys
+
+
+def _around(lamp: Lamp, width: int, height: int) -> list[int]:
+    """Return the box that a maker draws round a lamp, a little too large."""
+    right, bottom = lamp.left_px + lamp.width_px, lamp.top_px + lamp.height_px
+    return [
+        max(lamp.left_px - ROUND_LAMP_PX, 0),
+        max(lamp.top_px - ROUND_LAMP_PX, 0),
+        min(right + ROUND_LAMP_PX, width),
+        min(bottom + ROUND_LAMP_PX, height),
+    ]
 
 
 def _motion(scene: Scene) -> Keys:

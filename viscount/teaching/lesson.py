@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from viscount import fall
 from viscount.agreement.result import Result, result
 from viscount.codes import Code
+from viscount.covered import Box
 from viscount.motion import pieces
 from viscount.motion.geometry import Geometry
 from viscount.motion.looks import Growth, growth_of
@@ -61,6 +62,7 @@ class Followed:
     ----------
     detector, geometry, prior : as for `Pipeline`.
     piece_length_px : length of a part, where one is seen in pieces; None where that is not so.
+    lamp : see `Pipeline`.
     """
 
     def __init__(
@@ -70,6 +72,7 @@ class Followed:
         prior: MotionPrior,
         *,
         piece_length_px: float | None = None,
+        lamp: Box | None = None,
     ) -> None:
         if piece_length_px is not None:
             prior = replace(prior, part_length_px=piece_length_px)
@@ -79,7 +82,7 @@ class Followed:
         self._piece_length_px = piece_length_px
         self._tracks: list[tuple[Track, Sequence[Passage]]] = []
         self._passages: list[Passage] = []
-        self._pipeline = Pipeline(self._detector, geometry, prior, shown=self._take)
+        self._pipeline = Pipeline(self._detector, geometry, prior, shown=self._take, lamp=lamp)
 
     def prime(self, frames: Sequence[Frame]) -> None:
         """See `Pipeline.prime`."""

@@ -17,7 +17,15 @@ from viscount.errors import OutletError, TeachingError, UsageError
 from viscount.hooks.loading import load_plugins
 from viscount.hooks.registry import Registry
 from viscount.motion.prior import geometry_of, motion_prior
-from viscount.outlet import Outlet, Part, in_file, marked_outlet, marked_part, outlet_with
+from viscount.outlet import (
+    Outlet,
+    Part,
+    in_file,
+    lamp_in_picture,
+    marked_outlet,
+    marked_part,
+    outlet_with,
+)
 from viscount.pipeline import PRIMING_FRAMES
 from viscount.tally import FileMark
 from viscount.teaching.by_beam import at_beam, beam_at_px
@@ -185,6 +193,7 @@ class _Run:
             opening, frames = clocked.opened(PRIMING_FRAMES)
             try:
                 geometry = geometry_of(outlet, *opening[0].pixels.shape)
+                lamp = lamp_in_picture(outlet, *opening[0].pixels.shape)
             except OutletError as error:
                 raise in_file(error, mark) from error
             sigma_s = 0.0 if clocked.clock is None else clocked.clock.sigma_frame_s
@@ -195,6 +204,7 @@ class _Run:
                 geometry,
                 motion_prior(outlet, geometry),
                 piece_length_px=piece_length_px,
+                lamp=lamp,
             )
             first_ns = opening[0].t_ns
             run.prime(opening)

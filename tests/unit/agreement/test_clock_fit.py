@@ -10,9 +10,9 @@ from scipy import stats
 
 from viscount.agreement.arrival import Arrival
 from viscount.agreement.clock_fit import fit_clocks
-from viscount.agreement.lamp import LampEvent, in_view
+from viscount.agreement.lamp import in_view
 from viscount.agreement.watch import Watch
-from viscount.values import Watched
+from viscount.values import LampEvent, Watched
 
 IRREGULAR = np.cumsum([31, 28, 55, 40, 90, 33, 61, 47, 38, 72, 29, 84, 50, 41, 66.0])
 REGULAR = 25.0 * np.arange(20)

@@ -3,11 +3,17 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from viscount.simulate.barrier.edge import BeamEdge, boot_at, device_s
 from viscount.simulate.barrier.switching import Change, switched
 from viscount.simulate.physics import Paths
 from viscount.simulate.scene import Beam, Board, Scene
+
+Array = NDArray[np.float64]
+
+POUR_ENDS_S = 1.0
+"""A board takes a pour for ended after so long without a pulse."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +72,32 @@ def watched(scene: Scene, paths: Paths, until_s: float) -> Watched:
             restarts=boot_at(beam, until_s),
         ),
     )
+
+
+def lit_s(scene: Scene, paths: Paths) -> Array:
+    """Return the stretches of time, (n, 2), in which the board lights its lamp.
+
+    While it sees the beam blocked; or from the first pulse of a pour to its last one. What the
+    board misses, the lamp does not show.
+    """
+    beam = scene.beam
+    if beam is None or beam.lamp is None:
+        return np.empty((0, 2))
+    rng = np.random.default_rng(np.random.SeedSequence(scene.seed, spawn_key=(6,)))
+    whole = switched(scene, paths)
+    changes, _ = _missed([change for change in whole if change[0] >= 0], beam.board, rng)
+    before = [change for change in whole if change[0] < 0][-1:]
+    found: list[tuple[float, float]] = []
+    begun = -np.inf if before and before[0][1] else None
+    for t, blocked in [*changes, (np.inf, False)]:
+        if blocked:
+            begun = t
+        elif begun is not None:
+            if found and beam.lamp.shows == "pours" and begun - found[-1][1] < POUR_ENDS_S:
+                begun = found.pop()[0]
+            found.append((begun, t))
+            begun = None
+    return np.array(found, dtype=np.float64).reshape(-1, 2)
 
 
 def _missed(

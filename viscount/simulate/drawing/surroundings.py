@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from viscount.simulate.barrier import blocked_s
+from viscount.simulate.barrier import lit_s
 from viscount.simulate.drawing.bystanders import (
     BladeInView,
     Bystander,
@@ -87,7 +87,7 @@ def _bystanders(scene: Scene, paths: Paths, up: Upright) -> list[Bystander]:
         Ledge(resting, scene.part(i), grey, up) for i, resting in enumerate(around.resting)
     ]
     if scene.beam and scene.beam.lamp:
-        found.append(Signal(scene.beam.lamp, up, blocked_s(scene, paths)))
+        found.append(Signal(scene.beam.lamp, up, lit_s(scene, paths)))
     if around.dust:
         found.append(Specks(around.dust, up, scene.seed))
     found += [

@@ -33,12 +33,16 @@ class Board(Model):
 
 
 class Lamp(Model):
-    """A signal lamp in view that is lit while the beam is blocked."""
+    """A signal lamp in view that the beam's board switches.
+
+    It is lit while the beam is blocked; with `shows: pours` from a pour's first pulse to its last.
+    """
 
     left_px: Count
     top_px: Count
     width_px: Annotated[int, Field(ge=1)]
     height_px: Annotated[int, Field(ge=1)]
+    shows: Literal["pulses", "pours"] = "pulses"
     lit_grey: Grey = 255.0
     dark_grey: Grey = 20.0
 

@@ -5,7 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from viscount.simulate.barrier import BeamEdge, Watched, blocked_s, write_beam_log
+from viscount.simulate.barrier import BeamEdge, Watched, write_beam_log
+from viscount.simulate.barrier.switching import blocked_s
 from viscount.simulate.demo import M4X12, demo_scene
 from viscount.simulate.physics import Paths, paths
 from viscount.simulate.pour import simulate
