@@ -255,6 +255,11 @@ class Mode:
     darks : lengths of its dark stretches in the order in which they pass, one or more.
     lights : lengths of the light stretches between them, one less than `darks`.
     sigma : standard deviation of each of these lengths from part to part.
+    lead : how far the part's head is past the beam when the first dark begins, >= 0: a ray beside
+        the middle of a round part meets it later than its head.
+    lead_sigma : standard deviation of that from part to part, beside what `even` tells.
+    even : darks that are longer in all begin half as much earlier, as with a round part, whose
+        middle stays where it is. Else longer ones end later.
 
     All lengths in the unit of their `Signature`.
     """
@@ -263,6 +268,14 @@ class Mode:
     darks: tuple[float, ...]
     lights: tuple[float, ...]
     sigma: float
+    lead: float = 0.0
+    lead_sigma: float = 0.0
+    even: bool = False
+
+    @property
+    def whole(self) -> float:
+        """From the first dark's start to the last one's end."""
+        return sum(self.darks) + sum(self.lights)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

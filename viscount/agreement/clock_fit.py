@@ -17,9 +17,9 @@ from viscount.agreement.candidates import Start, starts
 from viscount.agreement.clock import ClockLine
 from viscount.agreement.clock_following import Followed, Following
 from viscount.agreement.clock_state import ClockState, unknown
-from viscount.agreement.heads import heads
+from viscount.agreement.heads import heads, lead_us
 from viscount.agreement.lamp import in_view
-from viscount.agreement.outline import outline
+from viscount.agreement.outline import Outline, outline
 from viscount.agreement.support import Support
 from viscount.agreement.watch import Watch
 from viscount.values import LampEvent, Pulse, Signature
@@ -137,9 +137,8 @@ def fit_clocks(
         # A start that was not seen is no moment to go by.
         own = [p for p in pulses if p.epoch == epoch and not p.cut]
         own.sort(key=lambda p: p.start_ns)
-        own = heads(own, usual)
         if kept and own:
-            found.append(_Fitting(kept, own, whole, lamp).fit(near_ns))
+            found.append(_Fitting(kept, heads(own, usual), usual, whole, lamp).fit(near_ns))
         else:
             found.append(EpochFit(epoch=epoch, clock=None))
     return ClockFit(epochs=tuple(found))
@@ -161,17 +160,21 @@ class _Fitting:
     def __init__(
         self,
         arrivals: Sequence[Arrival],
-        pulses: Sequence[Pulse],
+        parts: Sequence[Sequence[Pulse]],
+        usual: Outline,
         watch: Watch,
         lamp: Sequence[LampEvent],
     ) -> None:
-        self.epoch = pulses[0].epoch
+        self.epoch = parts[0][0].epoch
         self.origin_ns = min(a.due_ns for a in arrivals)
-        self.board_ns = pulses[0].start_ns
-        begun = np.array([1e-3 * (p.start_ns - self.board_ns) for p in pulses], dtype=np.float64)
-        ended = np.array([1e-3 * (p.end_ns - self.board_ns) for p in pulses], dtype=np.float64)
-        own = in_arrays(arrivals, self.origin_ns)
-        self.following = Following(own, begun, in_view(lamp, begun, ended, self.origin_ns))
+        self.board_ns = parts[0][0].start_ns
+        begun = np.array([1e-3 * (p[0].start_ns - self.board_ns) for p in parts], dtype=np.float64)
+        ended = np.array([1e-3 * (p[-1].end_ns - self.board_ns) for p in parts], dtype=np.float64)
+        lit = in_view(lamp, begun, ended, self.origin_ns)
+        # When heads were there; the order of two that follow closely may turn.
+        headed = np.sort(begun - np.array([lead_us(usual, own) for own in parts]))
+        self.following = Following(in_arrays(arrivals, self.origin_ns), headed, lit)
+        own = self.following.arrivals
         self.common_us = float(np.median(own.common_us))
         self.support = Support(self.following, watch, self.epoch, self.board_ns)
 

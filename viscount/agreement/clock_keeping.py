@@ -86,12 +86,15 @@ class ClockKeeper:
             return last
         return ready
 
-    def learn(self, arrival: Arrival, pulse: Pulse, sigma_us: float) -> None:
-        """Take in one agreed pairing."""
+    def learn(self, arrival: Arrival, pulse: Pulse, sigma_us: float, lead_ns: int = 0) -> None:
+        """Take in one agreed pairing; its pulse began `lead_ns` after the head was there."""
         clock = self._clocks.get(pulse.epoch)
         if not self._follow or clock is None:
             return
-        due_ns, start_ns = arrival.due_ns - clock.origin_ns, pulse.start_ns - clock.board_origin_ns
+        due_ns, start_ns = (
+            arrival.due_ns - clock.origin_ns,
+            pulse.start_ns - lead_ns - clock.board_origin_ns,
+        )
         match = (1e-9 * due_ns, 1e-3 * (start_ns - due_ns), 1e-3 * arrival.common_ns, sigma_us)
         waiting = self._matches.setdefault(pulse.epoch, [])
         waiting.append(match)

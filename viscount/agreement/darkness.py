@@ -45,8 +45,34 @@ def meeting(due: Due, dark: Dark) -> float:
         low = -due.reach_us - (dark.end_us - dark.start_us)
         high = due.reach_us + (due.own.usual_us or due.reach_us)
         return 1.0 / (high - low) if low <= off <= high else 0.0
-    near = (1.0 - WIDE_SHARE) * normal(off, due.sigma_us)
-    return near + WIDE_SHARE * normal(off, WIDE_FACTOR * due.sigma_us)
+    if not due.own.latest_us:
+        return _near(off, due.sigma_us)
+    # Of a pulse whose length is not its own, any way may have begun it.
+    return sum(
+        way.chance
+        * _near(off - way.start, math.hypot(due.sigma_us, way.lead_sigma, 0.5 * way.sigma))
+        for way in due.own.ways
+    ) / sum(way.chance for way in due.own.ways)
+
+
+def made(due: Due, dark: Dark) -> float:
+    """Return the density of a pulse's start and length if this part made it alone."""
+    own = due.own
+    if not own.known or dark.loose or not own.latest_us:
+        return meeting(due, dark) * single(own, dark)
+    length = dark.end_us - dark.start_us
+    return sum(_lasting(way, length) * _begun(due, dark, way, length) for way in own.ways)
+
+
+def _begun(due: Due, dark: Dark, way: Way, whole: float) -> float:
+    """Return the density of the first start, if darks this long in all are of this way."""
+    off = dark.start_us - due.at_us - way.lead(whole)
+    return _near(off, math.hypot(due.sigma_us, way.lead_sigma))
+
+
+def _near(off: float, sigma: float) -> float:
+    near = (1.0 - WIDE_SHARE) * normal(off, sigma)
+    return near + WIDE_SHARE * normal(off, WIDE_FACTOR * sigma)
 
 
 def single(own: Outline, dark: Dark) -> float:
@@ -54,14 +80,17 @@ def single(own: Outline, dark: Dark) -> float:
     length = dark.end_us - dark.start_us
     if not own.known or dark.loose:
         return any_length(length)
+    return sum(_lasting(way, length) for way in own.ways)
+
+
+def _lasting(way: Way, length: float) -> float:
+    """Return the density of one pulse's length if its part went this way."""
+    usual = way.whole
     found = 0.0
-    for way in own.ways:
-        usual = way.end
-        if len(way.darks) == 1:
-            found += (1.0 - ODD_SHARE) * way.chance * normal(length - usual, way.sigma)
-        odd = 1.0 / (ODD_REACH * usual) if length < ODD_REACH * usual else any_length(length)
-        found += ODD_SHARE * way.chance * odd
-    return found
+    if len(way.darks) == 1:
+        found = (1.0 - ODD_SHARE) * way.chance * normal(length - usual, way.sigma)
+    odd = 1.0 / (ODD_REACH * usual) if length < ODD_REACH * usual else any_length(length)
+    return found + ODD_SHARE * way.chance * odd
 
 
 def clump(own: Outline, dark: Dark, parts: int) -> float:
@@ -76,10 +105,12 @@ def clump(own: Outline, dark: Dark, parts: int) -> float:
 
 def split(due: Due, darks: Sequence[Dark]) -> float:
     """Return the density of several pulses of one part, the first start included."""
-    start = meeting(due, darks[0])
-    if start == 0.0:
-        return 0.0
-    return start * shape(due.own, darks)
+    if not due.own.known or darks[0].loose or not due.own.latest_us:
+        start = meeting(due, darks[0])
+        return start * shape(due.own, darks) if start else 0.0
+    whole = darks[-1].end_us - darks[0].start_us
+    ways = [way for way in due.own.ways if len(way.darks) == len(darks)]
+    return sum(_begun(due, darks[0], way, whole) * _following(way, darks) for way in ways)
 
 
 def shape(own: Outline, darks: Sequence[Dark]) -> float:
@@ -89,18 +120,18 @@ def shape(own: Outline, darks: Sequence[Dark]) -> float:
             return 0.0
         lengths = [any_length(dark.end_us - dark.start_us) for dark in darks]
         return UNKNOWN_SPLIT * lengths[0] * lengths[1] / own.span_us
-    found = 0.0
-    for way in own.ways:
-        if len(way.darks) != len(darks):
-            continue
-        density = way.chance
-        edges = [edge for dark in way.darks for edge in dark]
-        seen = [edge for dark in darks for edge in (dark.start_us, dark.end_us)]
-        for k in range(1, len(edges)):
-            off = (seen[k] - seen[k - 1]) - (edges[k] - edges[k - 1])
-            density *= (1 - ODD_SHARE) * normal(off, way.sigma) + ODD_SHARE / (ODD_REACH * way.end)
-        found += density
-    return found
+    return sum(_following(way, darks) for way in own.ways if len(way.darks) == len(darks))
+
+
+def _following(way: Way, darks: Sequence[Dark]) -> float:
+    """Return the density of all edges but the first start, if their part went this way."""
+    density = way.chance
+    edges = [edge for dark in way.darks for edge in dark]
+    seen = [edge for dark in darks for edge in (dark.start_us, dark.end_us)]
+    for k in range(1, len(edges)):
+        off = (seen[k] - seen[k - 1]) - (edges[k] - edges[k - 1])
+        density *= (1 - ODD_SHARE) * normal(off, way.sigma) + ODD_SHARE / (ODD_REACH * way.whole)
+    return density
 
 
 def beside(due: Due, darks: Sequence[Dark]) -> float:
@@ -150,7 +181,11 @@ def _together(
             unions[-1][1:] = [max(end, unions[-1][1]), unions[-1][2], sigma]
         else:
             unions.append([start, end, sigma, sigma])
-    density *= meeting(dues[0], darks[0])
+    first = math.hypot(dues[0].sigma_us, ways[0].lead_sigma)
+    if dues[0].own.latest_us and not darks[0].loose:
+        density *= _near(darks[0].start_us - dues[0].at_us - ways[0].start, first)
+    else:
+        density *= meeting(dues[0], darks[0])
     for k, (union, dark) in enumerate(zip(unions, darks, strict=True)):
         if density < 1e-60:
             return 0.0

@@ -44,6 +44,11 @@ class Due:
         return min(max(REACH_SIGMA * self.sigma_us, LEAST_REACH_US), MOST_REACH_US)
 
     @property
+    def latest_us(self) -> float:
+        """Its first pulse does not begin after this."""
+        return self.at_us + self.own.latest_us + self.reach_us
+
+    @property
     def low_us(self) -> float:
         """Nothing before this has to do with it."""
         return self.at_us - self.reach_us - self.early_us

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from viscount.agreement.events import Dark, Due
 from viscount.agreement.explanation import Explanation
+from viscount.agreement.heads import lead_us
 from viscount.agreement.steps import Step
 from viscount.agreement.wording import why
 from viscount.values import Pairing, Pairs
@@ -67,9 +68,15 @@ def _pairing(
         fewer=min(fewer if sign > 0 else more, doubt) if doubt > NEGLIGIBLE else 0.0,
         excused=excused,
         t_ns=origin_ns + round(1e3 * at_us),
-        late_ns=round(1e3 * (theirs[0].start_us - ours[0].at_us)) if ours and theirs else None,
+        late_ns=round(1e3 * _late_us(ours[0], theirs)) if ours and theirs else None,
         why=why(kind, ours, theirs, parts, excused),
     )
+
+
+def _late_us(due: Due, darks: Sequence[Dark]) -> float:
+    """Return how much later than it should a part's first pulse begins."""
+    lead = lead_us(due.own, [dark.pulse for dark in darks])
+    return darks[0].start_us - due.at_us - lead
 
 
 def _likeliest(chances: dict[int, float]) -> tuple[int, float, float]:

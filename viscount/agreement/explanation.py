@@ -127,7 +127,7 @@ def _onwards(
             found.append(((i + 1, j, ALONE_DUE), steps.alone_due(i)))
     if dark is not None:
         in_order = layer != ALONE_DUE or dues[i - 1].at_us < dark.start_us
-        if in_order and (due is None or dark.start_us <= due.at_us + due.reach_us):
+        if in_order and (due is None or dark.start_us <= due.latest_us):
             found += [((i, j + s.darks, ALONE_DARK), s) for s in steps.alone_dark(j)]
     if due is not None and dark is not None:
         found += [((i + s.dues, j + s.darks, MET), s) for s in steps.meeting(i, j)]

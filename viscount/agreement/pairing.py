@@ -19,6 +19,7 @@ from viscount.agreement.error_rates import ErrorRates
 from viscount.agreement.events import MOST_REACH_US, Dark, Due
 from viscount.agreement.explained import pairings
 from viscount.agreement.explanation import explain
+from viscount.agreement.heads import lead_us
 from viscount.agreement.steps import Steps
 from viscount.agreement.unclocked import standing_in, without_clock
 from viscount.agreement.watch import Watch
@@ -196,7 +197,8 @@ class Pairer:
         missed = (rates.camera_missed, rates.beam_missed)
         found = pairings(explanation, dues, darks, *missed, origin_ns)
         for step, pairing in zip(explanation.path, found, strict=True):
-            self._learn(pairing, dues[step.due : step.due + 1], darks[step.dark : step.dark + 1])
+            ours, theirs = dues[step.due : step.due + 1], darks[step.dark : step.dark + step.darks]
+            self._learn(pairing, ours, theirs)
         return found
 
     def _learn(self, pairing: Pairing, dues: list[Due], darks: list[Dark]) -> None:
@@ -209,7 +211,9 @@ class Pairer:
         elif pairing.kind is Pairs.BEAM_ONLY:
             self._camera_missed += pairing.parts
         elif pairing.doubt < LEAST_TO_LEARN and not darks[0].loose:
-            self._keeper.learn(dues[0].arrival, darks[0].pulse, dues[0].sigma_us)
+            own = [dark.pulse for dark in darks]
+            lead_ns = round(1e3 * lead_us(dues[0].own, own))
+            self._keeper.learn(dues[0].arrival, own[0], dues[0].sigma_us, lead_ns)
 
 
 def pair(

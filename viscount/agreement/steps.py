@@ -85,7 +85,7 @@ class Steps:
         """Return the steps in which passages from `i` on meet pulses from `j` on."""
         if (i, j) not in self._met:
             due, dark = self._dues[i], self._darks[j]
-            near = due.low_us <= dark.start_us <= due.at_us + due.reach_us or dark.loose
+            near = due.low_us <= dark.start_us <= due.latest_us or dark.loose
             found = self._meetings(i, j) if near else []
             if due.low_us <= dark.end_us and due.sign > 0:
                 headless = self._long(dark).headless(self._dues[i:])
@@ -120,14 +120,13 @@ class Steps:
     def _pair(self, i: int, j: int, with_another: list[Case]) -> Step:
         """Return the step of one passage and one pulse."""
         due, dark = self._dues[i], self._darks[j]
-        start = darkness.meeting(due, dark)
         cases = list(with_another)
         for n, share in due.parts:
             if n == 0:
                 continue
             seen = share * self._pulsed(due, n)
             if n == 1:
-                cases.append(((1,), 0, seen * start * darkness.single(due.own, dark)))
+                cases.append(((1,), 0, seen * darkness.made(due, dark)))
                 continue
             # The head of a clump comes before the centre that the camera timed.
             early = due.sigma_us + 0.5 * (due.own.usual_us or due.reach_us) * (n - 1)

@@ -22,11 +22,13 @@ class Lines:
     Attributes
     ----------
     offset : of the line from the middle.
+    late : from the part's head, along the fall, to where the line first meets it.
     lead, bore, trail : lengths of what a line meets: material, the hole, material. Where it misses
         the hole, `bore` and `trail` are 0.
     """
 
     offset: Floats
+    late: Floats
     lead: Floats
     bore: Floats
     trail: Floats
@@ -35,7 +37,7 @@ class Lines:
 def round_lines(diameter: float, bore: float, offsets: Floats) -> Lines:
     """Return the chords of a disk with a round hole."""
     half = _half_chord(diameter / 2, offsets)
-    return _with_bore(offsets, -half, half, bore)
+    return _with_bore(offsets, -half, half, bore, diameter / 2)
 
 
 def hexagon_lines(across_flats: float, bore: float, offsets: Floats) -> Lines:
@@ -50,14 +52,19 @@ def hexagon_lines(across_flats: float, bore: float, offsets: Floats) -> Lines:
         ends = np.stack([(-across_flats / 2 - x * cos) / sin, (across_flats / 2 - x * cos) / sin])
         low, high = np.maximum(low, ends.min(axis=0)), np.minimum(high, ends.max(axis=0))
     meets = low < high
-    return _with_bore(x, np.where(meets, low, 0.0), np.where(meets, high, 0.0), bore)
+    corners = turn[:, None] + math.pi / 6 + np.arange(6) * math.pi / 3
+    head = across_flats / math.sqrt(3.0) * np.sin(corners).max(axis=1)
+    return _with_bore(x, np.where(meets, low, 0.0), np.where(meets, high, 0.0), bore, head)
 
 
-def _with_bore(offsets: Floats, low: Floats, high: Floats, bore: float) -> Lines:
+def _with_bore(
+    offsets: Floats, low: Floats, high: Floats, bore: float, head: Floats | float
+) -> Lines:
     hole = _half_chord(bore / 2, offsets)
     through = hole > 0
     return Lines(
         offset=offsets,
+        late=np.maximum(head - high, 0.0),
         lead=np.where(through, high - hole, high - low),
         bore=np.where(through, 2 * hole, 0.0),
         trail=np.where(through, -hole - low, 0.0),

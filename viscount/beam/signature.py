@@ -1,6 +1,7 @@
 """What one part looks like to the beam: as taught, or worked out from its sizes."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,9 @@ BANDS = 5
 """Lines through the bore, and those beside it, are gathered in so many modes each."""
 SCATTER, LEAST_SCATTER_MM = 0.03, 0.05
 """Lengths scatter by at least this share, and this much: parts tilt and differ, speeds vary."""
+EVEN_SHARE = 0.005
+"""Round parts are out of round, tilted and turned, so that heads stray by this share of them."""
+ROUND = (Shape.WASHER, Shape.BALL)
 HEAD_ONLY = 0.05
 """Chance that a ray passes a screw beside its shank, so that it meets the head alone."""
 ACROSS = 0.05
@@ -45,9 +49,11 @@ def signature_of(
     Chances are those of geometry for offsets spread evenly over the part's breadth. A part that
     always passes in its middle gives one of the modes every time, which costs it little.
     """
-    if part.taught is not None and part.taught.beam is not None:
-        return _taught(part.taught.beam, part.taught.unit)
     beam = beam or BeamLaw()
+    if part.taught is not None and part.taught.beam is not None:
+        taught = _taught(part.taught.beam, part.taught.unit)
+        seen = part.taught.length.median - part.taught.smear
+        return evened(taught, beam.dark(seen)) if part.shape in ROUND else taught
     whole = _extents(part)
     chords = _chords(part)
     if chords is None or ray is False:
@@ -56,6 +62,26 @@ def signature_of(
     if ray or not whole:
         return _signature([(1.0, by_ray)])
     return _signature([(0.5, _plain(whole, beam)), (0.5, by_ray)])
+
+
+def evened(signature: Signature, whole: float) -> Signature:
+    """Return the signature of a round part, by how long one is dark that passes in its middle.
+
+    Its darks begin as much after its head as they end before its tail, whatever the offset.
+    """
+    return replace(signature, modes=tuple(_evened(mode, whole) for mode in signature.modes))
+
+
+def whole_of(part: Part, beam: BeamLaw) -> float | None:
+    """Return how far a round part moves while its middle keeps the beam dark, bore and all; None
+    for parts that are not round, or of unknown size."""
+    size = part.diameter_mm if part.along_fall_mm is None else part.along_fall_mm
+    return beam.dark(size) if part.shape in ROUND and size is not None else None
+
+
+def _evened(mode: Mode, whole: float) -> Mode:
+    lead = max(0.5 * (whole - mode.whole), 0.0)
+    return replace(mode, lead=lead, lead_sigma=EVEN_SHARE * whole, even=True)
 
 
 Modes = list[Mode]
@@ -72,11 +98,7 @@ def _taught(beam: TaughtBeam, unit: str) -> Signature:
 
 def _signature(shares: list[tuple[float, Modes]]) -> Signature | None:
     """Mix modes by shares; what the modes' chances lack to 1 gives no pulse."""
-    modes = [
-        Mode(chance=share * m.chance, darks=m.darks, lights=m.lights, sigma=m.sigma)
-        for share, own in shares
-        for m in own
-    ]
+    modes = [replace(m, chance=share * m.chance) for share, own in shares for m in own]
     if not modes:
         return None
     seen = sum(mode.chance for mode in modes)
@@ -154,11 +176,13 @@ def _by_ray(lines: Lines, beam: BeamLaw) -> Modes:
     met = lines.lead + lines.bore + lines.trail > 0
     total = int(met.sum())
     modes = [
-        _mode(len(band) / total, [lead[band], trail[band]], [bore[band]])
+        _mode(len(band) / total, [lead[band], trail[band]], [bore[band]], lines.late[band])
         for band in _bands(np.flatnonzero(through), bore)
     ]
     beside = np.flatnonzero(~through & (one > 0))
-    return modes + [_mode(len(band) / total, [one[band]], []) for band in _bands(beside, one)]
+    return modes + [
+        _mode(len(band) / total, [one[band]], [], lines.late[band]) for band in _bands(beside, one)
+    ]
 
 
 def _bands(chosen: NDArray[np.intp], by: Floats) -> list[NDArray[np.intp]]:
@@ -171,8 +195,11 @@ def _bands(chosen: NDArray[np.intp], by: Floats) -> list[NDArray[np.intp]]:
     return [chosen[band == k] for k in range(BANDS) if np.any(band == k)]
 
 
-def _mode(chance: float, darks: list[Floats], lights: list[Floats]) -> Mode:
+def _mode(chance: float, darks: list[Floats], lights: list[Floats], late: Floats) -> Mode:
     lengths = [*darks, *lights]
+    whole = np.sum(lengths, axis=0)
+    # What is left of the lead once the length is known.
+    own = late + 0.5 * (whole - whole.mean())
     scatter = max(float(np.std(own)) for own in lengths)
     longest = max(float(np.mean(own)) for own in lengths)
     return Mode(
@@ -180,6 +207,9 @@ def _mode(chance: float, darks: list[Floats], lights: list[Floats]) -> Mode:
         darks=tuple(float(np.mean(own)) for own in darks),
         lights=tuple(float(np.mean(own)) for own in lights),
         sigma=float(np.hypot(scatter, _scatter(longest))),
+        lead=float(np.mean(own)),
+        lead_sigma=float(np.hypot(np.std(own), EVEN_SHARE * np.max(whole))),
+        even=True,
     )
 
 

@@ -12,7 +12,7 @@ from viscount.agreement.combined import Combined, combined
 from viscount.agreement.error_rates import rates_for, wholly_trusted
 from viscount.agreement.pairing import pair
 from viscount.agreement.result import Result, result
-from viscount.beam.signature import signature_of
+from viscount.beam.signature import evened, signature_of, whole_of
 from viscount.codes import Code
 from viscount.counters.assumed import beam_assumptions
 from viscount.counters.beam_alone import beam_tally, health_of, reading_of, result_of
@@ -118,9 +118,13 @@ class _Both:
         lengths = [p.length_px for p in self._passages if p.length_px is not None and p.parts == 1]
         if lengths:
             return float(np.median(lengths))
+        return self._known_px()
+
+    def _known_px(self) -> float | None:
         part, scale = self._outlet.part, self._set_up.scale_px_per_mm
-        known = part is not None and part.along_fall_mm is not None and scale is not None
-        return part.along_fall_mm * scale if known else None  # type: ignore[union-attr,operator]
+        if part is None or part.along_fall_mm is None or scale is None:
+            return None
+        return part.along_fall_mm * scale
 
     def _carried(self) -> list[Arrival]:
         rate = self._tally.frames.rate_hz
@@ -129,10 +133,12 @@ class _Both:
             self._place,
             head_share=self._set_up.head_share,
             usual_px=self._usual_px(),
+            known_px=self._known_px(),
             interval_s=1.0 / rate if rate else None,
             unit_px=self._unit_px,
             view_px=self._set_up.view_px,
             shape=None if self._outlet.part is None else self._outlet.part.shape,
+            leads=self._signature is not None and any(m.even for m in self._signature.modes),
         )
 
     def _fitted(self) -> tuple[ClockFit, tuple[Pulse, ...], int]:
@@ -211,7 +217,7 @@ class _Both:
         if known is not None and part is not None and part.taught and part.taught.beam:
             return first
         tried = [] if known is None else [(first, False)]
-        taught = taught_signature(first, self._arrivals, pulses, unit=self._unit)
+        taught = self._taught(first, pulses)
         if taught is not None and (known is None or near_to(taught, known)):
             tried.append((self._paired(pulses, fit, taught), True))
         # By sizes alone a part that tumbles would look like two; without them it is one.
@@ -225,6 +231,15 @@ class _Both:
         best = min(tried, key=lambda one: sum(p.doubt for p in one[0]))
         self._learned = best[1]
         return best[0]
+
+    def _taught(self, pairings: Sequence[Pairing], pulses: Sequence[Pulse]) -> Signature | None:
+        """Return what single parts of this run teach; of round ones also when they begin."""
+        taught = taught_signature(pairings, self._arrivals, pulses, unit=self._unit)
+        part = self._outlet.part
+        whole = None if part is None else whole_of(part, self._place.law)
+        if taught is None or whole is None or self._unit != "mm":
+            return taught
+        return evened(taught, whole)
 
     def _on_board(self, fit: ClockFit) -> dict[int, list[int]] | int | None:
         """Return when the camera's parts passed the beam, on the board's clock."""

@@ -24,6 +24,11 @@ HEAD_SIGMA_PX, UNKNOWN_HEAD_SIGMA_PX = 0.2, 0.5
 """A head is found in the picture to about this; a part that nobody described may have any head."""
 ROUND_SHARE, UNKNOWN_ROUND_SHARE = 0.03, 0.015
 """A round part darkens a narrow ray beside its middle later, by this share of its length."""
+HALO_PX = 2.0
+"""A part looks so much longer in the picture than it is: blur, and a threshold below the half."""
+OTHER_HALO_PX, MOST_HALO_SHARE = 2.5, 1.5
+"""Where its length is known, and it looks longer by that and more than so many px besides, the
+exposure has smeared it, or its edges are soft; up to this share of it."""
 ROUND = (Shape.WASHER, Shape.NUT, Shape.BALL)
 
 
@@ -33,10 +38,12 @@ def carried(
     *,
     head_share: float,
     usual_px: float | None,
+    known_px: float | None = None,
     interval_s: float | None,
     unit_px: float,
     view_px: float,
     shape: Shape | None,
+    leads: bool = False,
 ) -> list[Arrival]:
     """Return passages as arrivals at the beam, in the same order.
 
@@ -44,19 +51,24 @@ def carried(
     ----------
     head_share : see `viscount.tally.SetUp`.
     usual_px : length of one part along the fall; stands in where a passage has none.
+    known_px : the same by its sizes, where those are given.
     interval_s : from frame to frame; None where unknown.
     unit_px : px in one unit of the signature's length.
     view_px : how much of the fall is in view. Where the beam's height is unknown, passages stay
         where they are; that the way from line to beam takes slower parts longer is then for the
         clock fit to find out.
     shape : of the part; None where unknown.
+    leads : its signature knows how much later than its head a round part darkens a narrow ray.
     """
-    spread = float(np.hypot(_head_spread(passages, head_share), _head_sigma(shape, usual_px)))
+    spread = float(
+        np.hypot(_head_spread(passages, head_share), _head_sigma(shape, usual_px, leads))
+    )
     if not place.known:
         reach = UNKNOWN_SHARE * view_px
         return [_in_place(p, reach, spread, interval_s, unit_px) for p in passages]
+    halo = halo_px(passages, known_px)
     return [
-        _arrival(passage, place, head_share, usual_px or 0.0, spread, interval_s, unit_px)
+        _arrival(passage, place, head_share, usual_px or 0.0, halo, spread, interval_s, unit_px)
         for passage in passages
     ]
 
@@ -66,6 +78,7 @@ def _arrival(
     place: BeamPlace,
     head_share: float,
     usual_px: float,
+    halo: float,
     spread_px: float,
     interval_s: float | None,
     unit_px: float,
@@ -74,7 +87,7 @@ def _arrival(
     speed = max(place.speed_px_s(passage), LEAST_SPEED_SHARE * at_line, 1.0)
     length = passage.length_px if passage.length_px is not None else usual_px
     acceleration = place.acceleration_px_s2
-    y = (place.below_line_px or 0.0) - head_share * length
+    y = (place.below_line_px or 0.0) - max(head_share * length - 0.5 * halo, 0.0)
     transit_s = float(fall.time_to(at_line, acceleration, y))
     sigma_s = fall.time_sigma(
         at_line,
@@ -93,6 +106,23 @@ def _arrival(
         common_ns=1e9 * place.sigma_px / speed,
         speed=speed / unit_px,
     )
+
+
+def halo_px(passages: Sequence[Passage], known_px: float | None) -> float:
+    """Return how much longer parts look than they are, by their length where it is known.
+
+    0 where no passage has a length: what stands in for it is then by the part's sizes.
+    """
+    seen = [p.length_px for p in passages if p.length_px is not None]
+    if not seen:
+        return 0.0
+    if known_px is None:
+        return HALO_PX
+    more = float(np.median(seen)) - known_px
+    if abs(more - HALO_PX) <= OTHER_HALO_PX:
+        # Tilt and rounding make as much of it: what pictures have in common is the better guess.
+        return HALO_PX
+    return more if 0.0 <= more <= MOST_HALO_SHARE * known_px else HALO_PX
 
 
 def _in_place(
@@ -123,12 +153,14 @@ def _speed_sigma(passage: Passage, interval_s: float | None) -> float:
     return float(np.clip(found, LEAST_SPEED_SIGMA, MOST_SPEED_SIGMA))
 
 
-def _head_sigma(shape: Shape | None, usual_px: float | None) -> float:
+def _head_sigma(shape: Shape | None, usual_px: float | None, leads: bool) -> float:
     """Return how far any head may be from where its part's length puts it, in px."""
     length = usual_px or 0.0
     if shape is None:
         return float(np.hypot(UNKNOWN_HEAD_SIGMA_PX, UNKNOWN_ROUND_SHARE * length))
-    return float(np.hypot(HEAD_SIGMA_PX, ROUND_SHARE * length if shape in ROUND else 0.0))
+    return float(
+        np.hypot(HEAD_SIGMA_PX, ROUND_SHARE * length if shape in ROUND and not leads else 0.0)
+    )
 
 
 def _head_spread(passages: Sequence[Passage], head_share: float) -> float:

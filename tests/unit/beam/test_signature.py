@@ -176,3 +176,62 @@ def test_chords_add_up_to_areas():
     hexagon = hexagon_lines(7.0, 4.0, offsets)
     area = 2 * (hexagon.lead + hexagon.trail).sum() * 6.0 / 4000 / 16
     assert area == pytest.approx(np.sqrt(3) / 2 * 49 - np.pi * 4, rel=1e-4)
+
+
+@given(offset=st.floats(0.0, 4.9), turned=st.booleans())
+def test_a_ray_beside_the_middle_of_a_disk_meets_it_as_much_later_as_it_leaves_it_sooner(
+    offset: float, turned: bool
+):
+    lines = round_lines(10.0, 5.0, np.array([-offset if turned else offset]))
+    whole = float((lines.lead + lines.bore + lines.trail)[0])
+    assert 2 * float(lines.late[0]) + whole == pytest.approx(10.0)
+
+
+@given(offset=st.floats(0.0, 3.4))
+def test_a_ray_meets_a_hexagon_after_its_foremost_corner(offset: float):
+    lines = hexagon_lines(7.0, 4.0, np.array([offset]))
+    corners = np.arange(6) * np.pi / 3
+    assert np.all(lines.late >= 0.0)
+    assert np.all(lines.late <= 7.0 / np.sqrt(3.0) + 1e-9)
+    # Over all turns a hexagon is as long ahead of its middle as behind it.
+    ahead = np.array(
+        [7.0 / np.sqrt(3.0) * np.sin(corners + np.pi / 6 + turn).max() for turn in _turns()]
+    )
+    entry = ahead - lines.late
+    whole = lines.lead + lines.bore + lines.trail
+    assert entry.mean() == pytest.approx(whole.mean() / 2, abs=0.05)
+
+
+def test_modes_of_a_washer_begin_later_the_farther_beside_its_middle():
+    signature = signature_of(WASHER, ray=True)
+    assert signature is not None
+    for mode in signature.modes:
+        assert mode.even
+        assert mode.lead == pytest.approx((10.0 - mode.whole) / 2, abs=1e-9)
+        assert mode.lead_sigma < 0.1
+    assert max(mode.lead for mode in signature.modes) > 3.0
+    curtain = signature_of(WASHER, ray=False)
+    assert curtain is not None
+    assert [(mode.lead, mode.even) for mode in curtain.modes] == [(0.0, False)]
+
+
+def test_a_nut_is_not_quite_as_even():
+    signature = signature_of(NUT, ray=True)
+    assert signature is not None
+    assert all(mode.lead_sigma > 0.05 for mode in signature.modes)
+
+
+def test_what_was_taught_of_a_round_part_begins_by_its_length():
+    keys = taught_keys(scale=4.0, length=10.0, area=58.0, gyration=2.8)
+    keys["beam"] = {
+        "parts": 20,
+        "pulse_mm": {"median": 8.0, "mad": 0.5, "p05": 6.0, "p95": 10.0},
+        "one_pulse": {"parts": 20, "chance": 1.0, "low": 0.8, "high": 1.0},
+        "two_pulses": {"parts": 0, "chance": 0.0, "low": 0.0, "high": 0.2},
+        "unseen": {"parts": 0, "chance": 0.0, "low": 0.0, "high": 0.2},
+        "modes": [{"chance": 1.0, "darks_mm": [8.0], "sigma_mm": 0.5}],
+    }
+    for shape, lead in (("washer", 1.0), ("screw", 0.0)):
+        signature = signature_of(Part.model_validate({"shape": shape, "taught": keys}))
+        assert signature is not None
+        assert [mode.lead for mode in signature.modes] == pytest.approx([lead], abs=0.05)
