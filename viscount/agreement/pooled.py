@@ -118,6 +118,29 @@ def good_needed(rate: float, good_so_far: int = 0, confidence: float = CONFIDENC
     return max(needed - good_so_far, 0)
 
 
+def more_needed(rate: float, bad: int, total: int, confidence: float = CONFIDENCE) -> int:
+    """Return how many more good ones show an error rate below `rate`, after `bad` of `total`.
+
+    By the exact upper limit (Clopper and Pearson 1934), one-sided; `good_needed` without a bad
+    one.
+    """
+    if not 0.0 < rate < 1.0:
+        raise ValueError(f"a rate of {rate:g}: it must lie between 0 and 1")
+
+    def shown(trials: int) -> bool:
+        return float(stats.binom.cdf(bad, trials, rate)) <= 1.0 - confidence
+
+    if total > bad and shown(total):
+        return 0
+    low, high = total, max(2 * total, 16)
+    while not shown(high):
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if shown(middle) else (middle, high)
+    return high - total
+
+
 def kappa(table: Sequence[Sequence[int]]) -> Kappa:
     """Return how far two counters agree by bag, beyond chance.
 

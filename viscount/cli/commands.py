@@ -21,6 +21,7 @@ from viscount.cli.logs import logging_to
 from viscount.cli.outlet import app as outlet
 from viscount.cli.plan import plan
 from viscount.cli.plugins import app as plugins
+from viscount.cli.pool import pool
 from viscount.cli.screen import complain, say
 from viscount.cli.simulate import simulate
 from viscount.cli.teach import teach
@@ -44,6 +45,7 @@ app = typer.Typer(
 )
 app.command()(count)
 app.command()(compare)
+app.command()(pool)
 app.command()(check)
 app.command()(plan)
 app.command()(demo)

@@ -2,7 +2,7 @@
 
 import json
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -27,6 +27,7 @@ _FAMILY = SCHEMA.rsplit("/", 1)[0]
 _NO_TALLY = "is no tally"
 _ALLOWED = f"the JSON of `viscount count --json`, schema {SCHEMA}"
 
+Model = TypeVar("Model", bound=BaseModel)
 Natural = Annotated[int, Field(ge=0)]
 Chance = Annotated[float, Field(ge=0, le=1)]
 
@@ -173,11 +174,16 @@ def read_tally(path: str | Path) -> Tally:
     ------
     SourceError : for a file that cannot be read, is no tally, or is of a newer schema.
     """
+    return _tally(validated(_Tally, path))
+
+
+def validated(model: type[Model], path: str | Path) -> Model:
+    """Return what a model takes of a stored tally; errors as of `read_tally`."""
     path = Path(path)
     data = _data(path)
     _require_schema(data, path)
     try:
-        return _tally(_Tally.model_validate(data))
+        return model.model_validate(data)
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(one) for one in first["loc"])

@@ -1,6 +1,7 @@
 """Statistics of many runs; the outside values stand in tests/peers/test_capture_recapture.py."""
 
 import pytest
+from scipy import stats
 
 from viscount.agreement.pooled import (
     both_missed,
@@ -10,6 +11,7 @@ from viscount.agreement.pooled import (
     good_needed,
     kappa,
     lincoln_petersen,
+    more_needed,
     rate_below,
 )
 
@@ -63,3 +65,23 @@ def test_perfect_agreement():
     assert found.sigma == pytest.approx(0.0, abs=1e-9)
     with pytest.raises(ValueError, match="not defined"):
         kappa([[50, 0], [0, 0]])
+
+
+def test_without_a_bad_one_more_needed_is_good_needed():
+    for rate in (0.5, 0.05, 1e-3):
+        for good in (0, 1, 17, 59, 4000):
+            assert more_needed(rate, 0, good) == good_needed(rate, good)
+
+
+@pytest.mark.parametrize(("bad", "total", "rate"), [(1, 30, 0.05), (3, 100, 0.02), (2, 2, 0.3)])
+def test_after_bad_ones_the_exact_limit_is_just_below(bad: int, total: int, rate: float):
+    """The one-sided upper limit is a quantile of a beta distribution (Clopper and Pearson)."""
+    whole = total + more_needed(rate, bad, total)
+    assert stats.beta.ppf(0.95, bad + 1, whole - bad) <= rate
+    assert stats.beta.ppf(0.95, bad + 1, whole - 1 - bad) > rate
+
+
+def test_a_rate_of_all_or_nothing_is_refused():
+    for rate in (0.0, 1.0):
+        with pytest.raises(ValueError, match="between 0 and 1"):
+            more_needed(rate, 0, 5)
