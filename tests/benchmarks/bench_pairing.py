@@ -101,6 +101,8 @@ def main() -> int:
         ("range_held", "held", "d"),
         ("clean", "clean", "d"),
         ("clean_and_wrong", "wrong", "d"),
+        ("clean_beyond_both", "beyond", "d"),
+        ("wrong_unsaid", "unsaid", "d"),
     )
     print(" " * 24 + "".join(f"{title:>10}" for _, title, _ in columns))
     for name, row in rows.items():

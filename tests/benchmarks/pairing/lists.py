@@ -24,7 +24,8 @@ class Lists:
 
     `parts_of_passage` and `parts_of_pulse` give the true parts by id, none where it is false.
     `shadowed` gives the parts that a pulse may stand for as well: the beam missed them in the
-    dark of others, where nobody can tell a missed part from a hidden one.
+    dark of others, where nobody can tell a missed part from a hidden one. `darks_s` is from when
+    to when each part alone would keep the beam dark, on the capture clock.
     """
 
     arrivals: list[Arrival]
@@ -36,6 +37,7 @@ class Lists:
     offset_s: float
     drift_ppm: float
     signature: Signature
+    darks_s: list[tuple[float, float]]
 
 
 def released(
@@ -131,6 +133,7 @@ def lists(
         offset_s=offset_s,
         drift_ppm=drift_ppm,
         signature=Signature(unit="mm", modes=(mode,)),
+        darks_s=list(zip(head_s.tolist(), tail_s.tolist(), strict=True)),
     )
 
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from benchmarks.pairing.judging import judge
+from benchmarks.pairing.judging import judge, unknowable
 from benchmarks.pairing.lists import Lists
 
 from viscount.agreement.clock_fit import fit_clocks
@@ -14,6 +14,10 @@ from viscount.agreement.error_rates import rates_for
 from viscount.agreement.pairing import pair
 from viscount.agreement.result import Result, result
 from viscount.values import Status
+
+
+UNSAID = 0.01
+"""A wrong pairing whose stated doubt is less than this was not said."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +33,9 @@ class Trial:
     wrong: int
     clean: bool
     exact: bool
+    unknowable: int
+    wrong_clean: bool
+    unsaid: int
     held: bool
     events: int
     seconds: float
@@ -49,7 +56,8 @@ def tried(made: Lists, *, taught: bool = True) -> Trial:
     beam = Result(count=count, low=count, high=count, status=Status.CLEAN, reasons=())
     whole = combined(pairings, fit, camera=camera, beam=beam, origin_ns=0, rates=rates).result
     seconds = time.process_time() - begun
-    judged = judge(made, pairings)
+    judged, beyond = judge(made, pairings), unknowable(made)
+    clean = whole.status is Status.CLEAN
     if not judged.once:
         raise SystemExit("an event is in no pairing, or in two")
     offset = offset_z = drift = drift_z = None
@@ -68,8 +76,11 @@ def tried(made: Lists, *, taught: bool = True) -> Trial:
         drift_z=drift_z,
         pairings=judged.pairings,
         wrong=len(judged.wrong),
-        clean=whole.status is Status.CLEAN,
+        clean=clean,
         exact=whole.count == made.parts,
+        unknowable=beyond,
+        wrong_clean=clean and not made.parts - beyond <= (whole.count or 0) <= made.parts,
+        unsaid=sum(pairing.doubt < UNSAID for pairing in judged.wrong),
         held=whole.low <= made.parts <= whole.high,
         events=len(made.arrivals) + len(made.pulses),
         seconds=seconds,
@@ -93,7 +104,12 @@ def figures(trials: Iterable[Trial]) -> dict[str, float | int | None]:
         "pairings": pairings,
         "right": 1.0 - sum(trial.wrong for trial in told) / max(pairings, 1),
         "clean": sum(trial.clean for trial in every),
-        "clean_and_wrong": sum(trial.clean and not trial.exact for trial in every),
+        "clean_and_wrong": sum(trial.wrong_clean for trial in every),
+        "clean_beyond_both": sum(
+            trial.clean and not trial.exact and not trial.wrong_clean for trial in every
+        ),
+        "unknowable": sum(trial.unknowable for trial in every),
+        "wrong_unsaid": sum(trial.unsaid for trial in told),
         "exact": sum(trial.exact for trial in every),
         "range_held": sum(trial.held for trial in every),
         "us_per_event": 1e6
