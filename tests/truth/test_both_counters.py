@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+import yaml
 from beam_logs import due_ms, log_text, ready_pour, written_clip, written_log, written_outlet
 from scenes import Shot, box, field_scene
 from taught_parts import beam_in, taught_keys
@@ -276,3 +277,24 @@ def test_a_beam_that_counts_what_lies_beside_each_other_is_believed_with_doubt(t
     assert found.camera.count == 8
     assert found.count_low <= 8
     assert found.count_high >= 16
+
+
+def test_a_readout_across_the_fall_that_nobody_stated_is_found_by_the_pour(tmp_path: Path):
+    """Lanes 16 mm apart, each line 12 us after the one before: pulses are 0.8 ms off by lane."""
+    made = ready_pour(
+        "beam-agrees",
+        tmp_path,
+        lanes={"positions_mm": [-8.0, 8.0], "spread_mm": 0.5},
+        camera={"fps": 120.0, "exposure_us": 150.0, "readout": "right", "line_time_us": 12.0},
+    )
+    outlet = yaml.safe_load((made / "outlet.yaml").read_text(encoding="utf-8"))
+    del outlet["camera"]
+    (tmp_path / "unstated.yaml").write_text(yaml.safe_dump(outlet), encoding="utf-8")
+    found = count(made / "clip.mp4", outlet=tmp_path / "unstated.yaml", beam=made / "beam.csv")
+    assert (found.count, found.status) == (15, Status.CLEAN)
+    assert Code.BEAM_ASKEW in {note.code for note in found.notes}
+    late_ms = [1e-6 * one.pairing.late_ns for one in found.pairings]
+    assert max(map(abs, late_ms)) < 0.5
+    known = count(made / "clip.mp4", outlet=made / "outlet.yaml", beam=made / "beam.csv")
+    assert (known.count, known.status) == (15, Status.CLEAN)
+    assert Code.BEAM_ASKEW not in {note.code for note in known.notes}

@@ -35,6 +35,9 @@ SURE = 0.99
 LEAST_MATCHED = 0.4
 """An offset that brings together less than this share of the shorter list explains nothing."""
 SHOWN = 8
+POSSIBLE, IMPOSSIBLE, FEW = 1e-3, 1e-6, 5
+"""Offsets with more support may be right, those with less than the other are not; where there is
+nothing between, and they are no more than so many, each is looked at by itself."""
 LEAST_FOR_SCATTER = 8
 DIFFUSE_US = 1e5
 
@@ -60,12 +63,14 @@ class EpochFit:
     ----------
     clock : None where no offset explains the events.
     candidates : the offsets that were weighed, best first.
+    alternatives : the clocks of those that may be right, where they are several, but few.
     matched : how many parts the best one brings together.
     """
 
     epoch: int
     clock: ClockLine | None
     candidates: tuple[Candidate, ...] = ()
+    alternatives: tuple[ClockLine, ...] = ()
 
     @property
     def matched(self) -> int:
@@ -189,11 +194,26 @@ class _Fitting:
         best = self._settled(tried[0])
         shorter = min(self.support.watched(best.clock, best.followed))
         fits = best.followed.arrivals.size >= LEAST_MATCHED * shorter
+        weighed = self._weighed(tried)
         return EpochFit(
             epoch=self.epoch,
             clock=best.clock if fits else None,
-            candidates=self._weighed(tried),
+            candidates=weighed,
+            alternatives=self._alternatives(best, tried, weighed) if fits else (),
         )
+
+    def _alternatives(
+        self, best: _Tried, tried: list[_Tried], weighed: Sequence[Candidate]
+    ) -> tuple[ClockLine, ...]:
+        likely = sum(candidate.support > POSSIBLE for candidate in weighed)
+        rest = [candidate.support for candidate in weighed[likely:]]
+        # Of a stream whose offsets fade one by one, the right one may not be among those tried.
+        if not 2 <= likely <= FEW or likely == SHOWN or max(rest, default=0.0) > IMPOSSIBLE:
+            return ()
+        scatter = self.following.scatter
+        others = tuple(self._settled(one).clock for one in tried[1:likely])
+        self.following.scatter = scatter
+        return (best.clock, *others)
 
     def _ranked(self, candidates: Sequence[Start]) -> list[_Tried]:
         """Return candidates that were followed to both ends, best first, each once."""

@@ -28,11 +28,13 @@ class Explanation:
     path : the likeliest steps, in order.
     due_parts : for each passage the chance of each number of parts that it stands for.
     dark_parts : for each pulse the same, beyond those of passages.
+    log_total : the logarithm of how likely the events are by all of them.
     """
 
     path: list[Step]
     due_parts: list[dict[int, float]] = field(default_factory=list)
     dark_parts: list[dict[int, float]] = field(default_factory=list)
+    log_total: float = 0.0
 
 
 def explain(dues: Sequence[Due], darks: Sequence[Dark], steps: Steps) -> Explanation:
@@ -53,7 +55,7 @@ def explain(dues: Sequence[Due], darks: Sequence[Dark], steps: Steps) -> Explana
         path.append(step)
     path.reverse()
     found = Explanation(path, [{} for _ in dues], [{} for _ in darks])
-    total = _sum([order[node].before for node in last])
+    total = found.log_total = _sum([order[node].before for node in last])
     behind = dict.fromkeys(order, NOTHING)
     for node in last:
         behind[node] = 0.0
@@ -74,7 +76,7 @@ def _one_each(steps: Steps) -> Explanation:
     weights = [sum(step.log_weight for step in way) for way in ways]
     best = max(weights)
     shares = [math.exp(weight - best) for weight in weights]
-    found = Explanation(ways[weights.index(best)], [{}], [{}])
+    found = Explanation(ways[weights.index(best)], [{}], [{}], best + math.log(sum(shares)))
     for way, share in zip(ways, shares, strict=True):
         for step in way:
             _share(found, step, share / sum(shares))

@@ -72,6 +72,7 @@ class Pairer:
         self._dues: list[Due] = []
         self._darks: list[Dark] = []
         self._camera_missed = self._beam_missed = self._parts = 0
+        self.log_chance = 0.0
 
     @property
     def clocks(self) -> tuple[ClockLine, ...]:
@@ -184,6 +185,7 @@ class Pairer:
         rates = self._rates.after(self._camera_missed, self._beam_missed, self._parts)
         steps = Steps(dues, darks, rates, self._clear_us)
         explanation = explain(dues, darks, steps)
+        self.log_chance += explanation.log_total
         if before_us is not None:
             kept = 0
             for step in explanation.path:
@@ -229,6 +231,35 @@ def pair(
     usual_speed: float | None = None,
 ) -> list[Pairing]:
     """Pair two whole lists; see `Pairer`."""
+    return pair_weighed(
+        arrivals,
+        pulses,
+        clocks,
+        signature=signature,
+        watch=watch,
+        rates=rates,
+        clear_ns=clear_ns,
+        usual_px=usual_px,
+        usual_speed=usual_speed,
+    )[0]
+
+
+def pair_weighed(
+    arrivals: Sequence[Arrival],
+    pulses: Sequence[Pulse],
+    clocks: Sequence[ClockLine],
+    *,
+    signature: Signature | None = None,
+    watch: Watch | None = None,
+    rates: ErrorRates | None = None,
+    clear_ns: int | None = None,
+    usual_px: float | None = None,
+    usual_speed: float | None = None,
+) -> tuple[list[Pairing], float]:
+    """Pair two whole lists, and say how likely they are by these clocks; see `Pairer`.
+
+    The second is the logarithm of a density: only differences between clocks mean something.
+    """
     pairer = Pairer(
         clocks,
         signature=signature,
@@ -239,7 +270,7 @@ def pair(
         usual_speed=usual_speed,
     )
     pairer.feed(arrivals, pulses, -(2**62))
-    return pairer.finish()
+    return pairer.finish(), pairer.log_chance
 
 
 def _cluster(dues: Sequence[Due], darks: Sequence[Dark], i: int, j: int) -> tuple[int, int, float]:

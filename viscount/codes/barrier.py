@@ -149,6 +149,10 @@ TEXTS: Final[dict[str, tuple[str, str]]] = {
         "pours of the beam log lie outside the recording and are left out",
         "nothing, if the recording was meant to show the other pours only",
     ),
+    "beam_askew": (
+        "pulses come later the farther to one side parts pass; the pour itself told by how much",
+        "level the beam with the counting line; state camera.line_time_us and camera.readout",
+    ),
     "lamp_not_seen": (
         "the lamp in view never went on or off",
         "check view.lamp_px, and that the beam's board switches the lamp",

@@ -111,6 +111,7 @@ class Code(StrEnum):
     COUNTERS_DISAGREE_IN_TIME = auto()
     NEITHER_WATCHED = auto()
     PULSES_OUTSIDE = auto()
+    BEAM_ASKEW = auto()
     LAMP_NOT_SEEN = auto()
     LAMP_DISAGREES = auto()
     BEAM_HEIGHT_UNKNOWN = auto()

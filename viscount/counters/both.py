@@ -5,31 +5,40 @@ from dataclasses import replace
 
 import numpy as np
 
-from viscount.agreement.account import agreement_tally
 from viscount.agreement.arrival import Arrival
 from viscount.agreement.clock_fit import ClockFit, EpochFit, fit_clocks
 from viscount.agreement.combined import Combined, combined
 from viscount.agreement.error_rates import rates_for, wholly_trusted
-from viscount.agreement.pairing import pair
+from viscount.agreement.pairing import pair_weighed
 from viscount.agreement.result import Result, result
 from viscount.beam.signature import evened, signature_of, whole_of
-from viscount.codes import Code
+from viscount.counters.ambiguity import (
+    rivals,
+    same_by_each,
+    same_note,
+    told_by_pairing,
+    with_clock,
+)
 from viscount.counters.assumed import beam_assumptions
 from viscount.counters.beam_alone import beam_tally, health_of, reading_of, result_of
 from viscount.counters.beam_place import beam_place
 from viscount.counters.beam_seen import BeamSeen
 from viscount.counters.carrying import carried
+from viscount.counters.clocks import agreement_of
 from viscount.counters.doubts import Doubts, doubted
 from viscount.counters.lamp import LampSaid, lamp_said
+from viscount.counters.levelling import levelled
 from viscount.counters.outside import inside_run
 from viscount.counters.pours import in_pours, pours_by_pairings, pours_by_passages
+from viscount.counters.saying import run_notes, softened
+from viscount.counters.sizes import greatest_mm, known_px, usual_px
 from viscount.counters.speeds import speeds_at_pulses, stated_speed_px_s
 from viscount.counters.sticking import is_stuck
 from viscount.counters.teaching import by_length, near_to, taught_signature
 from viscount.counters.timing import hidden_parts, timing_of
 from viscount.counters.watching import captured, end_matters, neither_watched, patience, watch_of
 from viscount.outlet import Outlet
-from viscount.tally import AgreementTally, CountedPulse, Reason, SetUp, Tally
+from viscount.tally import CountedPulse, Reason, SetUp, Tally
 from viscount.values import Level, Notice, Pairing, Pulse, Signature, Status
 
 
@@ -66,12 +75,16 @@ class _Both:
         self._watch = watch_of(tally, seen.record, sees=self._sees)
         self._rates = rates_for(self._camera)
         self._signature = self._of_part()
-        self._learned = False
+        self._learned = self._askew = False
         self._arrivals = self._carried()
 
     def tally(self) -> Tally:
         """Return what both come to."""
         fit, pulses, outside = self._fitted()
+        fit, pulses, outside = self._levelled(fit, pulses, outside)
+        if rivals(fit) and self._signature is not None and not self._tally.lamp:
+            known = self._signature
+            fit = told_by_pairing(fit, lambda one: self._weighed(pulses, one, known)[1])
         speeds = self._speeds(pulses, fit)
         in_mm = self._signature if speeds is not None else None
         reading = reading_of(pulses, self._seen.record, in_mm, self._place.law, speeds)
@@ -84,17 +97,27 @@ class _Both:
         lamp = self._lamp_said(pulses, fit)
         said = [
             *self._seen.notices,
-            *_softened(self._seen.record.notices, matters=matters),
+            *softened(self._seen.record.notices, matters=matters),
             *reading.notices,
             *health,
             *lamp.notices,
         ]
         beam = result_of(reading, said, camera_parts=self._camera.count, pulses=len(pulses))
-        both = combined(
-            pairings, fit, camera=self._camera, beam=beam, origin_ns=0, rates=self._rates
-        )
+        both = self._combined(pairings, fit, beam)
+        if rivals(fit):
+            by_each = [with_clock(fit, clock) for clock in rivals(fit)]
+            each = [
+                self._combined(self._best_paired(pulses, one, alone), one, beam) for one in by_each
+            ]
+            if same_by_each([one.result for one in each]):
+                both = Combined(result=each[0].result, notes=(*each[0].notes, same_note(fit)))
         whole = doubted(both.result, self._doubts(fit, pairings, beam, matters, lamp))
         return self._written(whole, both, beam, pairings, fit, pulses, outside, said)
+
+    def _combined(self, pairings: list[Pairing], fit: ClockFit, beam: Result) -> Combined:
+        return combined(
+            pairings, fit, camera=self._camera, beam=beam, origin_ns=0, rates=self._rates
+        )
 
     def _of_part(self) -> Signature | None:
         """Return what one part looks like to the beam, in the unit of this run's speeds."""
@@ -115,16 +138,10 @@ class _Both:
         return "px" if self._set_up.scale_px_per_mm is None else "mm"
 
     def _usual_px(self) -> float | None:
-        lengths = [p.length_px for p in self._passages if p.length_px is not None and p.parts == 1]
-        if lengths:
-            return float(np.median(lengths))
-        return self._known_px()
+        return usual_px(self._passages, self._known_px())
 
     def _known_px(self) -> float | None:
-        part, scale = self._outlet.part, self._set_up.scale_px_per_mm
-        if part is None or part.along_fall_mm is None or scale is None:
-            return None
-        return part.along_fall_mm * scale
+        return known_px(self._outlet.part, self._set_up.scale_px_per_mm)
 
     def _carried(self) -> list[Arrival]:
         rate = self._tally.frames.rate_hz
@@ -167,6 +184,18 @@ class _Both:
         fit = ClockFit(epochs=tuple(epoch for epoch in fit.epochs if epoch.epoch in left))
         return fit, own, len(pulses) - len(own)
 
+    def _levelled(
+        self, fit: ClockFit, pulses: tuple[Pulse, ...], outside: int
+    ) -> tuple[ClockFit, tuple[Pulse, ...], int]:
+        """Fit anew where pulses come later to one side than the fit has it."""
+        if fit.ambiguous or fit.unfitted or not self._arrivals:
+            return fit, pulses, outside
+        level = levelled(self._arrivals, self._paired(pulses, fit, self._signature))
+        if level is None:
+            return fit, pulses, outside
+        self._arrivals, self._askew = level, True
+        return self._fitted()
+
     @property
     def _transit_ns(self) -> float:
         return float(np.median([a.transit_ns for a in self._arrivals])) if self._arrivals else 0.0
@@ -186,12 +215,22 @@ class _Both:
         signature: Signature | None,
         arrivals: Sequence[Arrival] | None = None,
     ) -> list[Pairing]:
+        return self._weighed(pulses, fit, signature, arrivals)[0]
+
+    def _weighed(
+        self,
+        pulses: Sequence[Pulse],
+        fit: ClockFit,
+        signature: Signature | None,
+        arrivals: Sequence[Arrival] | None = None,
+    ) -> tuple[list[Pairing], float]:
+        """Return the pairings, and how likely all of it is, as a logarithm."""
         arrivals = self._arrivals if arrivals is None else arrivals
         speeds = [a.speed for a in arrivals if a.speed is not None]
         usual = float(np.median(speeds)) if speeds else None
         if usual is None and (stated := stated_speed_px_s(self._outlet, self._place)) is not None:
             usual = stated / self._unit_px
-        return pair(
+        return pair_weighed(
             arrivals,
             pulses,
             fit.clocks,
@@ -222,8 +261,15 @@ class _Both:
             tried.append((self._paired(pulses, fit, taught), True))
         # By sizes alone a part that tumbles would look like two; without them it is one.
         plain = first if known is None else self._paired(pulses, fit, None)
-        lengths = by_length(plain, self._arrivals, pulses, unit=self._unit, unit_px=self._unit_px)
-        if known is not None and lengths is not None and wholly_trusted(self._camera):
+        lengths = by_length(
+            plain,
+            self._arrivals,
+            pulses,
+            unit=self._unit,
+            unit_px=self._unit_px,
+            greatest=greatest_mm(self._outlet.part) if self._unit == "mm" else None,
+        )
+        if lengths is not None and wholly_trusted(self._camera):
             by_own = self._paired(pulses, fit, lengths.signature, lengths.arrivals)
             tried.append((by_own, True))
         if not tried:
@@ -298,22 +344,6 @@ class _Both:
         spans_ns = 1e3 * self._watch.beam_spans_captured_us(fit.clocks, 0)
         return lamp_said(self._tally.lamp, pulses, at_ns, spans_ns, sigma_ns)
 
-    def _agreement(self, pairings: Sequence[Pairing], fit: ClockFit) -> AgreementTally:
-        known = self._place.known
-        made = agreement_tally(pairings, fit, at_ns=0, height_known=known)
-        if known or not fit.clocks:
-            return made
-        # What the fit put down to the beam's height belongs to the way from the line, too.
-        clock = fit.clocks[0]
-        common_us = 1e-3 * float(np.median([a.common_ns for a in self._arrivals]))
-        at_s = np.array([-1e-9 * clock.origin_ns])
-        sigma_us = clock.sigma_us(at_s, np.array([common_us]))
-        return replace(
-            made,
-            arrival_offset_s=1e-9 * clock.offset_ns(0) + 1e-6 * clock.height * common_us,
-            offset_sigma_s=1e-6 * float(sigma_us[0]),
-        )
-
     def _written(
         self,
         whole: Result,
@@ -335,9 +365,11 @@ class _Both:
         if whole.count != sum(p.parts for p in pairings):
             pours = pours_by_passages(self._passages, quiet_ns=quiet_ns)
         at = captured(pulses, fit.clocks)
-        notes = [*both.notes, *(n for n in said if n.level is Level.INFO)]
-        if outside:
-            notes.insert(0, _outside_note(outside))
+        notes = [
+            *run_notes(outside=outside, askew=self._askew),
+            *both.notes,
+            *(n for n in said if n.level is Level.INFO),
+        ]
         return replace(
             tally,
             count=None if invalid else whole.count,
@@ -353,21 +385,7 @@ class _Both:
             pours=tuple(pours),
             passages=in_pours(tally.passages, numbered, pours),
             beam=beam_tally(beam, self._seen, len(pulses)),
-            agreement=self._agreement(pairings, fit),
+            agreement=agreement_of(pairings, fit, self._arrivals, height_known=self._place.known),
             pairings=tuple(numbered),
             pulses=tuple(CountedPulse(pulse=p, captured_ns=at.get(p.id)) for p in pulses),
         )
-
-
-def _softened(notices: Sequence[Notice], *, matters: bool) -> list[Notice]:
-    """Return a beam's notices; that its log has no end is a doubt only where that matters."""
-    return [
-        replace(n, level=Level.INFO) if n.code is Code.BEAM_END_UNKNOWN and not matters else n
-        for n in notices
-    ]
-
-
-def _outside_note(pulses: int) -> Notice:
-    what = f"{pulses} pulse{'' if pulses == 1 else 's'}"
-    text = f"{what} of the beam log fall into pours that the recording does not show; left out"
-    return Notice(level=Level.INFO, code=Code.PULSES_OUTSIDE, text=text)

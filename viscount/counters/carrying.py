@@ -65,7 +65,11 @@ def carried(
     )
     if not place.known:
         reach = UNKNOWN_SHARE * view_px
-        return [_in_place(p, reach, spread, interval_s, unit_px) for p in passages]
+        seen = [p.length_px for p in passages if p.length_px is not None]
+        middle = float(np.median(seen)) if seen else 0.0
+        return [
+            _in_place(p, reach, head_share, middle, spread, interval_s, unit_px) for p in passages
+        ]
     halo = halo_px(passages, known_px)
     return [
         _arrival(passage, place, head_share, usual_px or 0.0, halo, spread, interval_s, unit_px)
@@ -126,13 +130,22 @@ def halo_px(passages: Sequence[Passage], known_px: float | None) -> float:
 
 
 def _in_place(
-    passage: Passage, reach_px: float, spread_px: float, interval_s: float | None, unit_px: float
+    passage: Passage,
+    reach_px: float,
+    head_share: float,
+    usual_px: float,
+    spread_px: float,
+    interval_s: float | None,
+    unit_px: float,
 ) -> Arrival:
+    """Return a passage as an arrival where it is; one that is longer than usual comes sooner."""
     speed = max(abs(passage.speed_px_s), 1.0)
+    longer = 0.0 if passage.length_px is None else passage.length_px - usual_px
     way_s = reach_px / speed
     sigma_s = np.hypot(way_s * _speed_sigma(passage, interval_s), spread_px / speed)
     return Arrival(
         passage=passage,
+        transit_ns=round(-1e9 * head_share * longer / speed),
         sigma_ns=round(1e9 * float(sigma_s)),
         common_ns=1e9 * way_s,
         speed=speed / unit_px,

@@ -26,6 +26,8 @@ NEAR = 0.15
 """A way that was taught differs from one by the part's sizes by no more than this share."""
 LENGTH_SIGMA_PX = 0.5
 """Lengths in the picture are whole pixels."""
+POSED = 1.15
+"""A part looks longer than its greatest size by no more than this: blur, and its diagonal."""
 LONGER = 1.3
 """A passage longer than most others by this factor may be two parts."""
 
@@ -91,13 +93,15 @@ def by_length(
     *,
     unit: str,
     unit_px: float,
+    greatest: float | None = None,
 ) -> ByLength | None:
     """Return how pulses follow the lengths of passages, or None where they do not.
 
     A curtain is dark for the part's length, longer or shorter by the same for all: the beam's
     width, the sensor's delays, the blur of the picture. How much, surely single parts tell. It
     must be little: parts that all come in pairs would teach a long pulse, too. A passage far
-    longer than most others may be two parts, and is taken for one of usual length.
+    longer than most others may be two parts, and is taken for one of usual length; but not one
+    that is no longer than the part is in any pose (`greatest`, where its sizes are known).
     """
     by_id = {a.passage.id: a for a in arrivals}
     of_pulse = {p.id: p for p in pulses}
@@ -120,7 +124,7 @@ def by_length(
     dark = usual + more
     if scatter > MOST_SCATTER * usual or not -MOST_LESS * usual <= more <= MOST_MORE * usual:
         return None
-    longest = LONGER * float(np.quantile(lengths, 0.75))
+    longest = max(LONGER * float(np.quantile(lengths, 0.75)), POSED * (greatest or 0.0))
     scaled = []
     for arrival in arrivals:
         length = arrival.passage.length_px

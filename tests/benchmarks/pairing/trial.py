@@ -15,7 +15,6 @@ from viscount.agreement.pairing import pair
 from viscount.agreement.result import Result, result
 from viscount.values import Status
 
-
 UNSAID = 0.01
 """A wrong pairing whose stated doubt is less than this was not said."""
 

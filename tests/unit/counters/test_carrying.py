@@ -114,3 +114,12 @@ def test_what_the_signature_knows_of_leads_is_no_spread_of_heads():
     )
     assert known.sigma_ns < 0.5 * unknown.sigma_ns
     assert known.transit_ns == unknown.transit_ns
+
+
+def test_in_place_a_longer_part_comes_sooner_by_what_its_head_is_ahead():
+    usual, longer = arrivals(
+        one(), one(length_px=32.0), one(length_px=44.0), at_px=None, shape=Shape.SCREW
+    )[1:]
+    # Half of 12 px at 6000 px/s.
+    assert longer.transit_ns - usual.transit_ns == pytest.approx(-1e6, rel=1e-6)
+    assert usual.transit_ns == 0
