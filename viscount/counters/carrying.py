@@ -11,12 +11,13 @@ import numpy as np
 from viscount import fall
 from viscount.agreement.arrival import Arrival
 from viscount.counters.beam_place import LEAST_SPEED_SHARE, BeamPlace
-from viscount.measure.poured import speed_sigma_share
 from viscount.outlet import Shape
 from viscount.values import Direction, Passage
 
 ACCELERATION_SHARE = 0.01
 """By how much a part's acceleration strays: drag is up to some hundredths of gravity."""
+LEAST_SPEED_SIGMA, MOST_SPEED_SIGMA = 0.001, 0.05
+SPEED_FACTOR = 2.0
 UNKNOWN_SHARE = 0.5
 """A beam of unknown height may well be this share of the view above the line, or below it."""
 HEAD_SIGMA_PX, UNKNOWN_HEAD_SIGMA_PX = 0.2, 0.5
@@ -79,7 +80,7 @@ def _arrival(
         at_line,
         acceleration,
         y,
-        sigma_speed=at_line * speed_sigma_share(passage, interval_s),
+        sigma_speed=at_line * _speed_sigma(passage, interval_s),
         sigma_y=spread_px,
         sigma_acceleration=ACCELERATION_SHARE * acceleration,
     )
@@ -99,13 +100,27 @@ def _in_place(
 ) -> Arrival:
     speed = max(abs(passage.speed_px_s), 1.0)
     way_s = reach_px / speed
-    sigma_s = np.hypot(way_s * speed_sigma_share(passage, interval_s), spread_px / speed)
+    sigma_s = np.hypot(way_s * _speed_sigma(passage, interval_s), spread_px / speed)
     return Arrival(
         passage=passage,
         sigma_ns=round(1e9 * float(sigma_s)),
         common_ns=1e9 * way_s,
         speed=speed / unit_px,
     )
+
+
+def _speed_sigma(passage: Passage, interval_s: float | None) -> float:
+    """Return the relative uncertainty of a passage's speed.
+
+    For a line through n places with equal errors, over the time T: the speed's sigma times T is
+    root 12 of the crossing's sigma times the speed (any text on regression). The known
+    acceleration and its neighbours' speeds help a passage, so that it is less.
+    """
+    frames = passage.last_frame - passage.first_frame
+    if interval_s is None or frames < 1:
+        return MOST_SPEED_SIGMA
+    found = SPEED_FACTOR * 1e-9 * passage.sigma_ns / (frames * interval_s)
+    return float(np.clip(found, LEAST_SPEED_SIGMA, MOST_SPEED_SIGMA))
 
 
 def _head_sigma(shape: Shape | None, usual_px: float | None) -> float:

@@ -20,7 +20,7 @@ CHUTE = 0.05
 """The acceleration of a chute was measured by somebody; friction changes with dust and damp."""
 ENOUGH_FRAMES = 4
 """A parabola through fewer places has nothing to say for itself."""
-LEARNED_FLOOR = 0.01
+LEARNED_FLOOR = 0.005
 """No learned acceleration is better known: lens and tilt bend the scale along the view."""
 GUESSED = 0.3
 """Where nothing could be learned, the model's own guess is no better than this."""

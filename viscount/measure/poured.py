@@ -1,7 +1,6 @@
 """The pours of a tally as streams of parts, ready to be carried to any height."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +8,8 @@ from numpy.typing import NDArray
 
 from viscount.codes import Code
 from viscount.measure.acceleration import acceleration_of
+from viscount.measure.lengths import lengths_of
+from viscount.measure.own_sigma import off_middle_s, own_sigma
 from viscount.outlet import Outlet
 from viscount.stream import Poured
 from viscount.tally import SetUp, Tally
@@ -19,8 +20,6 @@ Ints = NDArray[np.int64]
 
 SCALE_SHARE = 0.005
 """A scale from a ruler or a part's size is known to about this share of itself."""
-LEAST_SPEED_SIGMA, MOST_SPEED_SIGMA = 0.001, 0.05
-SPEED_FACTOR = 2.0
 END_SIGMA_PX, UNKNOWN_END_SIGMA_PX = 0.2, 0.5
 """An end is found in the picture to about this; of a part that nobody described, to the second."""
 
@@ -90,31 +89,6 @@ def refuses_times(tally: Tally) -> bool:
     return any(reason.code is Code.CAPTURE_RATE_SLOWED for reason in said)
 
 
-def speed_sigma_share(passage: Passage, interval_s: float | None) -> float:
-    """Return the relative uncertainty of a passage's speed.
-
-    For a line through n places with equal errors, over the time T: the speed's sigma times T is
-    root 12 of the crossing's sigma times the speed (any text on regression). The known
-    acceleration and its neighbours' speeds help a passage, so that it is less.
-    """
-    frames = passage.last_frame - passage.first_frame
-    if interval_s is None or frames < 1:
-        return MOST_SPEED_SIGMA
-    found = SPEED_FACTOR * 1e-9 * passage.sigma_ns / (frames * interval_s)
-    return float(np.clip(found, LEAST_SPEED_SIGMA, MOST_SPEED_SIGMA))
-
-
-def usual_length_px(
-    passages: Sequence[Passage], outlet: Outlet, scale_px_per_mm: float | None
-) -> float:
-    """Return the length of one part along the fall; NaN where neither picture nor file tells."""
-    lengths = [p.length_px for p in passages if p.length_px is not None and p.parts == 1]
-    if lengths:
-        return float(np.median(lengths))
-    along = None if outlet.part is None else outlet.part.along_fall_mm
-    return math.nan if along is None or scale_px_per_mm is None else along * scale_px_per_mm
-
-
 class _Shared:
     """What all pours of a tally share."""
 
@@ -122,13 +96,13 @@ class _Shared:
         self, passages: list[Passage], set_up: SetUp, outlet: Outlet, interval_s: float | None
     ) -> None:
         scale = set_up.scale_px_per_mm
-        self._interval_s = interval_s
         self._unit = "px" if scale is None else "mm"
         self._px = 1.0 if scale is None else scale
         self._scale_share = 0.0 if scale is None else SCALE_SHARE
         self._head_share = set_up.head_share
-        self._usual_px = usual_length_px(passages, outlet, scale)
-        self._sigma_end_px = _end_sigma_px(passages, set_up.head_share, outlet)
+        self._outlet, self._interval_s = outlet, interval_s
+        self._lengths = lengths_of(passages, outlet, scale)
+        self._length_px = dict(zip((p.id for p in passages), self._lengths.px, strict=True))
         self._acceleration = acceleration_of(
             passages,
             set_up.acceleration_px_s2 or 0.0,
@@ -136,33 +110,53 @@ class _Shared:
             interval_s=interval_s,
             outlet=outlet,
         )
+        self._off_s = off_middle_s(passages, interval_s)
 
     def pour(self, number: int, own: list[Passage]) -> Pour:
+        """Return the pour of these passages, which are in order."""
         speed = np.maximum([p.speed_px_s for p in own], 1e-9) / self._px
-        share = np.array([speed_sigma_share(p, self._interval_s) for p in own])
-        length = np.array([p.length_px or self._usual_px for p in own]) / self._px
+        sigma = own_sigma(
+            own,
+            self._interval_s,
+            length_spread_px=self._lengths.spread_px,
+            part=self._outlet.part,
+        )
+        length = np.array([self._length_px[p.id] for p in own]) / self._px
         a = self._acceleration
-        sigma_a = math.hypot(a.sigma_px_s2, self._scale_of(a.origin) * a.px_s2)
+        sigma_a = math.hypot(a.sigma_px_s2, self._scale_of(a.origin) * a.px_s2) / self._px
+        turned = sigma_a * abs(self._off_s) / float(np.median(speed))
         return Pour(
             number=number,
             poured=Poured(
                 unit=self._unit,
                 t_s=np.array([1e-9 * p.t_ns for p in own]),
-                sigma_s=np.array([1e-9 * p.sigma_ns for p in own]),
+                sigma_s=sigma.t_s,
                 speed=speed,
-                sigma_speed=share * speed,
+                sigma_speed=sigma.speed_share * speed,
                 ahead=self._head_share * length,
                 behind=(1.0 - self._head_share) * length,
-                sigma_end=self._sigma_end_px / self._px,
+                sigma_end=self._sigma_end_px() / self._px,
                 doubt=np.array([_not_one(p) for p in own]),
                 acceleration=a.px_s2 / self._px,
-                sigma_acceleration=sigma_a / self._px,
-                sigma_speed_share=self._scale_share,
+                sigma_acceleration=sigma_a,
+                sigma_speed_share=math.hypot(self._scale_share, turned),
             ),
             parts=np.array([p.parts for p in own], dtype=np.int64),
             passages=tuple(p.id for p in own),
             origin=a.origin,
         )
+
+    def _sigma_end_px(self) -> float:
+        """Return how far an end may be off: lengths stray, and all are off together.
+
+        From one part's tail to the next one's head the two ends make one length.
+        """
+        known = self._outlet.part is not None and self._outlet.part.shape is not None
+        found = END_SIGMA_PX if known else UNKNOWN_END_SIGMA_PX
+        larger = max(self._head_share, 1.0 - self._head_share)
+        lengths = self._lengths
+        together = lengths.sigma_px / math.sqrt(2.0)
+        return math.sqrt(found**2 + (larger * lengths.spread_px) ** 2 + together**2)
 
     def _scale_of(self, origin: str) -> float:
         """Only an acceleration that the picture taught has the scale's error in it."""
@@ -182,14 +176,3 @@ def _not_one(passage: Passage) -> float:
 def _interval_s(tally: Tally) -> float | None:
     rate = tally.frames.rate_hz
     return 1.0 / rate if rate else None
-
-
-def _end_sigma_px(passages: Sequence[Passage], head_share: float, outlet: Outlet) -> float:
-    """Return how far ends stray, by how lengths do: parts that tumble show all lengths."""
-    known = outlet.part is not None and outlet.part.shape is not None
-    found = END_SIGMA_PX if known else UNKNOWN_END_SIGMA_PX
-    lengths = np.array([p.length_px for p in passages if p.length_px is not None and p.parts == 1])
-    if lengths.size < 3:
-        return found
-    deviation = float(np.median(np.abs(lengths - np.median(lengths))))
-    return math.hypot(found, max(head_share, 1.0 - head_share) * 1.4826 * deviation)
