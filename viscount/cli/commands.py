@@ -15,6 +15,7 @@ import typer
 from viscount.cli.check import check
 from viscount.cli.compare import compare
 from viscount.cli.count import count
+from viscount.cli.cut import cut
 from viscount.cli.demo import demo
 from viscount.cli.ending import Commands
 from viscount.cli.logs import logging_to
@@ -46,6 +47,7 @@ app.command()(count)
 app.command()(compare)
 app.command()(check)
 app.command()(plan)
+app.command()(cut)
 app.command()(demo)
 app.command()(teach)
 app.command()(simulate)

@@ -18,8 +18,9 @@ BACK: Final = 4
 _LIKELIER: Final = 0.02
 _ROOMIER: Final = 1.2
 _USEFUL: Final = 0.5
-"""N's own edge is the trigger unless an earlier one is likelier by so much, or as likely and the
-delay has so many times the room: what lies between two parts is best left out."""
+"""N's own edge is the trigger unless an earlier one is likelier by so much, or as likely and,
+where N's leaves no time for the command, has so many times the room. A gain matters where it comes
+to something useful: what lies between two parts is best left out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,7 +204,8 @@ def _chosen(triggers: Sequence[Trigger]) -> Trigger:
     for other in triggers[1:]:
         gain = (other.chance or 0.0) - chance
         matters = chance + gain >= _USEFUL or chance < _LIKELIER
-        roomier = chance >= _USEFUL and other.room_s > _ROOMIER * best.room_s
+        # A delay of next to nothing leaves the board no time.
+        roomier = best.least_s == 0.0 and other.room_s > _ROOMIER * best.room_s
         if matters and (gain > _LIKELIER or (roomier and abs(gain) <= _LIKELIER)):
             best, chance = other, other.chance or 0.0
     return best

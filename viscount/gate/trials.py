@@ -38,14 +38,19 @@ class Held:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What a cut with one delay comes to: exactly N, fewer, more, or a part between the edges."""
+    """What a cut with one delay comes to: exactly N, fewer, more, or a part in the blade's way.
+
+    Whatever else, a cut that pinches counts as pinched. Of the parts that had passed beam or
+    line, some are held: they reach the blade only after it is shut. `held_past_line` is None
+    where the line is below the blade.
+    """
 
     exact: Chance
     short: Chance
     over: Chance
     pinched: Chance
     held_past_beam: Held
-    held_past_line: Held
+    held_past_line: Held | None
 
 
 class Trials:
@@ -66,6 +71,7 @@ class Trials:
         *,
         seed: int,
     ) -> None:
+        self._line_above = places.blade > 0
         self._groups = _GROUPS if errs_together(pours, places) else 1
         own = errs(pours) or (strokes is not None and lateness.varies)
         each = max(4, _DRAWS // (self._groups * len(pours))) if own else 1
@@ -124,7 +130,7 @@ class Trials:
             over=self._chance(~pinched & (through > number), trials),
             pinched=self._chance(pinched, trials),
             held_past_beam=_held(past_beam - arrived),
-            held_past_line=_held(past_line - arrived),
+            held_past_line=_held(past_line - arrived) if self._line_above else None,
         )
 
     def _chance(self, met: Bools, trials: int) -> Chance:
