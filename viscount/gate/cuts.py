@@ -23,6 +23,7 @@ from viscount.values import Level, Notice
 SEED: Final = 20_000
 """Of the draws, so that the same pours and strokes give the same plan."""
 MOST_ROWS: Final = 120
+_FINE: Final = 4
 _RATES: Final = 0.5, 0.9999
 
 
@@ -90,7 +91,8 @@ def plan_cuts(
     ground = Ground(
         pours=pours,
         exact=[exactly(pour, places) for pour in pours],
-        trials=Trials(pours, places, strokes, lateness, seed=seed),
+        choosing=Trials(pours, places, strokes, lateness, seed=seed),
+        trials=Trials(pours, places, strokes, lateness, seed=seed + 1, fine=_FINE),
         strokes=strokes,
         lateness=lateness,
         beam_gaps=[at_height(pour, places.beam).gap_s for pour in pours],

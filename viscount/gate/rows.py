@@ -106,10 +106,15 @@ class CutRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ground:
-    """What the cuts of a plan rest on: pours as measured, their streams, and the trials."""
+    """What the cuts of a plan rest on: pours as measured, their streams, and the trials.
+
+    Delays are chosen by some trials, and their chances told by others, so that no delay looks
+    better than it is for suiting the very draws by which it was chosen.
+    """
 
     pours: Sequence[Poured]
     exact: Sequence[Streams]
+    choosing: Trials
     trials: Trials
     strokes: Strokes | None
     lateness: Lateness
@@ -150,7 +155,7 @@ def row(ground: Ground, number: int, rate: float) -> CutRow:
 def trigger(ground: Ground, number: int, back: int) -> Trigger:
     """Return the cut as commanded from the head edge of part `number` - `back`."""
     clear, arrive = clear_and_arrive_s(ground, number, back)
-    found, best = None, None
+    found, best, chance = None, None, None
     if ground.strokes is not None:
         found = window(
             clear_s=clear,
@@ -158,7 +163,10 @@ def trigger(ground: Ground, number: int, back: int) -> Trigger:
             least_reach_s=least_reach_s(ground.strokes, ground.lateness),
             greatest_shut_s=greatest_shut_s(ground.strokes, ground.lateness),
         )
-        best = ground.trials.best(number, back)
+        best = ground.choosing.best(number, back)
+        chance = 0.0
+        if best is not None:
+            chance = ground.trials.exact(number, back, best.delay_s)
     return Trigger(
         back=back,
         clear_s=clear,
@@ -167,7 +175,7 @@ def trigger(ground: Ground, number: int, back: int) -> Trigger:
         delay_s=None if best is None else best.delay_s,
         least_s=None if best is None else best.least_s,
         most_s=None if best is None else best.most_s,
-        chance=None if found is None else 0.0 if best is None else best.chance,
+        chance=chance,
     )
 
 

@@ -3,7 +3,9 @@
 What is not known of a pour is drawn and carried through the law of the fall (a Monte Carlo
 propagation of distributions, JCGM 101). A draw keeps a part's errors of time and speed for both
 heights, so that what cancels between them does. Errors that all parts share are the same for all
-pours of a draw: the same ruler measured them.
+pours of a draw: the same ruler measured them. Draws are spread evenly over each error's
+distribution and put together at random (a Latin hypercube), which takes most of the chance out of
+what is averaged over them.
 """
 
 from collections.abc import Sequence
@@ -12,6 +14,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from viscount import fall
 from viscount.gate.places import Places
@@ -56,7 +59,7 @@ def drawn(
 ) -> list[Streams]:
     """Return each pour in `groups` x `each` draws; those of a group share the common errors."""
     rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(0,)))
-    common = np.repeat(rng.standard_normal((groups, _SOURCES)), each, axis=0)
+    common = np.repeat(_normal(rng, (groups, _SOURCES)), each, axis=0)
     return [_carried(pour, places, common, rng) for pour in pours]
 
 
@@ -77,7 +80,7 @@ def _carried(
     shape = len(common), len(pour)
 
     def own() -> Floats:
-        return np.zeros(shape) if rng is None else rng.standard_normal(shape)
+        return np.zeros(shape) if rng is None else _normal(rng, shape)
 
     acceleration, share, beam, blade = (column[:, None] for column in common.T)
     a = np.maximum(pour.acceleration + pour.sigma_acceleration * acceleration, 0.0)
@@ -94,3 +97,10 @@ def _carried(
         head_s=np.sort(line + fall.time_to(speed, a, at_blade - ahead[1]), axis=1),
         tail_s=np.sort(line + fall.time_to(speed, a, at_blade + behind), axis=1),
     )
+
+
+def _normal(rng: np.random.Generator, shape: tuple[int, int]) -> Floats:
+    """Return standard normal draws: each column has one from each of as many equal shares."""
+    shares = (np.arange(shape[0]) + 0.5) / shape[0]
+    drawn: Floats = rng.permuted(np.broadcast_to(ndtri(shares)[:, None], shape), axis=0)
+    return drawn

@@ -1,7 +1,7 @@
 """Every measured pour, tried with every stroke and with what else may be off."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,10 +18,11 @@ from viscount.stream import Poured
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-_GROUPS: Final = 40
-"""So many draws of the errors that all parts share: their worst is about a chance in 40."""
+_GROUPS: Final = 64
+"""So many draws of the errors that all parts share: their worst 2.5 % are told from them."""
 _DRAWS: Final = 2048
 _TRIALS: Final = 40_000
+"""About so many draws of all pours, and trials with strokes; `fine` takes some times as many."""
 _NEAR: Final = 16
 """A blade that errs by more parts than this is taken to err by so many."""
 _FAR: Final = 64
@@ -70,18 +71,19 @@ class Trials:
         lateness: Lateness,
         *,
         seed: int,
+        fine: int = 1,
     ) -> None:
         self._line_above = places.blade > 0
         self._groups = _GROUPS if errs_together(pours, places) else 1
         own = errs(pours) or (strokes is not None and lateness.varies)
-        each = max(4, _DRAWS // (self._groups * len(pours))) if own else 1
+        each = max(4, fine * _DRAWS // (self._groups * len(pours))) if own else 1
         self.streams = drawn(pours, places, groups=self._groups, each=each, seed=seed)
         draws = len(pours), self._groups * each
         self.strokes = 0
         if strokes is not None:
             moves = strokes.shutting
             self.strokes = len(moves)
-            taken = min(self.strokes, max(1, _TRIALS // (draws[0] * draws[1])))
+            taken = min(self.strokes, max(1, fine * _TRIALS // (draws[0] * draws[1])))
             shape = (*draws, taken)
             order = np.arange(math.prod(shape)).reshape(shape) % self.strokes
             rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(1,)))
@@ -95,13 +97,13 @@ class Trials:
 
     def best(self, number: int, back: int) -> Best | None:
         """Return the best delay from the head edge of part `number` - `back`."""
-        pours = self.with_more_than(number)
-        clear = self._of(pours, lambda s: s.tail_s[:, number - 1] - _edge(s, number - back))
-        arrive = self._of(pours, lambda s: s.head_s[:, number] - _edge(s, number - back))
-        return best_delay(
-            (clear[..., None] - self._reach[pours]).ravel(),
-            (arrive[..., None] - self._shut[pours]).ravel(),
-        )
+        earliest, latest = self._spans(number, back)
+        return best_delay(earliest.ravel(), latest.ravel())
+
+    def exact(self, number: int, back: int, delay_s: float) -> float:
+        """Return the chance that a cut after part `number` with this delay is exact."""
+        earliest, latest = self._spans(number, back)
+        return float(np.mean((earliest <= delay_s) & (delay_s <= latest)))
 
     def outcome(self, number: int, back: int, delay_s: float) -> Outcome:
         """Return what comes of a cut after part `number` with this delay."""
@@ -144,8 +146,13 @@ class Trials:
             high=high_limit(float(high), trials),
         )
 
-    def _of(self, pours: list[int], of: Callable[[Streams], Floats]) -> Floats:
-        return np.stack([of(self.streams[i]) for i in pours])
+    def _spans(self, number: int, back: int) -> tuple[Floats, Floats]:
+        """Return between which delays each trial is exact: (pours, draws, strokes)."""
+        pours = self.with_more_than(number)
+        own = [self.streams[i] for i in pours]
+        clear = np.stack([s.tail_s[:, number - 1] - _edge(s, number - back) for s in own])
+        arrive = np.stack([s.head_s[:, number] - _edge(s, number - back) for s in own])
+        return clear[..., None] - self._reach[pours], arrive[..., None] - self._shut[pours]
 
 
 def _edge(stream: Streams, part: int) -> Floats:
