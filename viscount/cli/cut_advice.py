@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from viscount.cli.facts import Fact
+from viscount.gate.cuts import CutPlan
 from viscount.gate.remedies import Remedies
 from viscount.gate.rows import CutRow
 from viscount.offline.cutting import Planned
@@ -16,18 +17,28 @@ def advice(found: Planned) -> Iterator[Fact]:
         yield Fact(label="gate", text=_gate_needed(room))
         return
     rate = f"{100 * plan.rate:g} %"
-    expected, promised = plan.largest_expected, plan.largest_promised
+    promised = plan.largest_promised
     if len(plan.rows) > 1:
-        most = "no number of parts" if expected is None else f"up to {expected} parts"
-        yield Fact(label="estimate", text=f"{most} can be cut exactly in {rate} of bags")
+        yield Fact(label="estimate", text=f"{_estimate(plan)} can be cut exactly in {rate} of bags")
     text = "no number can be promised" if promised is None else f"{promised} parts can be promised"
     if promised is None and min(plan.pours, plan.strokes) < plan.needed:
-        text += f" by {plan.pours} pours and {plan.strokes} strokes: it takes {plan.needed} of each"
+        text += f" by so few pours and strokes: it takes {plan.needed} of each"
     yield Fact(label="promise", text=f"{text} (the lower limit reaches {rate})")
     if plan.remedies is not None:
         row = next(r for r in plan.rows if r.number == plan.remedies.number)
         greatest_s = float(found.strokes.shutting.done_s.max())
         yield from _helps(plan.remedies, row, plan.unit, greatest_s)
+
+
+def _estimate(plan: CutPlan) -> str:
+    largest, up_to = plan.largest_expected, plan.expected_up_to
+    if largest is None:
+        return "no number of parts"
+    if up_to is None:
+        return f"{largest} parts at most, but not every smaller number,"
+    if largest > up_to:
+        return f"up to {up_to} parts, and some numbers up to {largest},"
+    return f"up to {up_to} parts"
 
 
 def _gate_needed(row: CutRow) -> str:
@@ -44,16 +55,21 @@ def _gate_needed(row: CutRow) -> str:
 def _helps(found: Remedies, row: CutRow, unit: str, greatest_s: float) -> Iterator[Fact]:
     name = f"N = {found.number}"
     if found.enough:
-        fits = row.trigger.fits
-        text = "one delay suits every pour and stroke" if fits else "there is room for the stroke"
-        yield Fact(label=name, text=f"{text}: {_ms(found.room_s)} for {_ms(found.need_s)}")
+        text = f"there is room: {_ms(found.room_s)} for {_ms(found.need_s)}"
+        if row.expected:
+            yield Fact(label=name, text=text)
+        else:
+            unsure = f"{_ms(found.unsure_s)} of these are doubt of the times"
+            advice = "measure the heights of beam and blade, and the scale; measure more pours"
+            yield Fact(label=name, text=f"{text}, but {unsure}", advice=advice)
         if row.trigger.back:
             yield _earlier(found, row)
         return
     yield Fact(
         label=name,
         text=f"the gate takes {_ms(found.need_s)} between least reach and greatest shut, all that "
-        f"varies included; there {'is' if found.room_s > 0 else 'are'} {_ms(found.room_s)}",
+        f"varies included, {_ms(found.unsure_s)} of it doubt of the times; there are "
+        f"{_ms(found.room_s)}",
     )
     yield _lower(found, unit)
     yield _slower(found)

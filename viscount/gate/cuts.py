@@ -57,6 +57,16 @@ class CutPlan:
         return max((r.number for r in self.rows if r.expected), default=None)
 
     @property
+    def expected_up_to(self) -> int | None:
+        """The N up to which every number that is told reaches the rate, as estimated."""
+        found = None
+        for own in self.rows:
+            if not own.expected:
+                break
+            found = own.number
+        return found
+
+    @property
     def largest_promised(self) -> int | None:
         """The greatest N whose chance reaches the rate even at its lower limit."""
         return max((r.number for r in self.rows if r.promised), default=None)

@@ -30,6 +30,7 @@ class Remedies:
     Attributes
     ----------
     need_s : the room that gate, command and doubt of the times take together.
+    unsure_s : how much of that is doubt of the times, heights and scale among it.
     room_s : the room there is; negative where in some pour the head of N + 1 arrives before in
         another N's tail has cleared.
     ceiling_s : the room that there is far below; None on a belt.
@@ -45,6 +46,7 @@ class Remedies:
     number: int
     back: int
     need_s: float
+    unsure_s: float
     room_s: float
     ceiling_s: float | None
     lower_by: float | None
@@ -85,6 +87,7 @@ def remedies(ground: Ground, places: Places, row: CutRow) -> Remedies | None:
         number=number,
         back=back,
         need_s=need_plain,
+        unsure_s=plain - room,
         room_s=plain,
         ceiling_s=_ceiling_s(pours, places, number, back),
         lower_by=_lower_by(pours, places, number, back, need_plain),

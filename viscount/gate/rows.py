@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 
+from viscount.gate.best import Best
 from viscount.gate.places import COVERAGE, Lateness
 from viscount.gate.streams import Streams
 from viscount.gate.strokes import Strokes
@@ -23,6 +24,10 @@ where N's leaves no time for the command, has so many times the room. A gain mat
 to something useful: what lies between two parts is best left out."""
 
 
+_AS_GOOD: Final = 0.005
+"""The middle of a window stands unless some delay's chance is greater by so much."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trigger:
     """The cut commanded from the head edge of part N - `back`; times in s after that edge.
@@ -33,8 +38,8 @@ class Trigger:
         first at which the head of N + 1 arrives there; each with two standard uncertainties.
     window : of the command, for all strokes; None without strokes. Its start may lie before the
         edge, where nothing can be commanded yet.
-    delay_s : the best delay; `least_s` and `most_s` are about as good. None where no delay cuts
-        exactly in any trial.
+    delay_s : the best delay; `least_s` and `most_s` are about as good, or bound the window. None
+        where no delay cuts exactly in any trial.
     chance : of an exact cut with that delay.
     """
 
@@ -163,7 +168,7 @@ def trigger(ground: Ground, number: int, back: int) -> Trigger:
             least_reach_s=least_reach_s(ground.strokes, ground.lateness),
             greatest_shut_s=greatest_shut_s(ground.strokes, ground.lateness),
         )
-        best = ground.choosing.best(number, back)
+        best = _settled(ground.choosing, number, back, found.from_moment(0.0))
         chance = 0.0
         if best is not None:
             chance = ground.trials.exact(number, back, best.delay_s)
@@ -177,6 +182,17 @@ def trigger(ground: Ground, number: int, back: int) -> Trigger:
         most_s=None if best is None else best.most_s,
         chance=chance,
     )
+
+
+def _settled(choosing: Trials, number: int, back: int, span: Window) -> Best | None:
+    """Return the best delay: the middle of the window, where nothing is clearly better."""
+    best = choosing.best(number, back)
+    if best is None or not span.fits:
+        return best
+    chance = choosing.exact(number, back, span.middle_s)
+    if chance < best.chance - _AS_GOOD:
+        return best
+    return Best(delay_s=span.middle_s, least_s=span.earliest_s, most_s=span.latest_s, chance=chance)
 
 
 def least_reach_s(strokes: Strokes, lateness: Lateness) -> float:

@@ -45,13 +45,13 @@ def cuts_figure(plan: CutPlan, strokes: Strokes | None, lateness: Lateness) -> "
     figure.text(
         0.03,
         1 - 0.56 / height,
-        f"{plan.pours} pours, {plan.strokes} strokes of the gate. A plan, not a safety function.",
+        _grounds(plan),
         fontsize=9.5,
         color=INK,
     )
     axes = figure.subplots(panels, 1, squeeze=False, sharex=True)[:, 0]
     figure.subplots_adjust(
-        left=0.075, right=0.985, top=1 - 0.95 / height, bottom=0.6 / height, hspace=0.14
+        left=0.075, right=0.985, top=1 - 0.95 / height, bottom=0.6 / height, hspace=0.2
     )
     _draw_windows(axes[0], plan, strokes, lateness)
     if strokes is not None:
@@ -60,14 +60,20 @@ def cuts_figure(plan: CutPlan, strokes: Strokes | None, lateness: Lateness) -> "
     return figure
 
 
+def _grounds(plan: CutPlan) -> str:
+    pours = f"{plan.pours} pour{'s' * (plan.pours != 1)}"
+    gate = f", {plan.strokes} stroke{'s' * (plan.strokes != 1)} of the gate" * bool(plan.strokes)
+    return f"{pours}{gate}. A plan, not a safety function."
+
+
 def _title(plan: CutPlan) -> str:
     if not plan.strokes:
         return "The room for the gate between part N and part N + 1"
     if len(plan.rows) == 1:
         return f"The cut after part {plan.rows[0].number}"
-    most, rate = plan.largest_expected, f"{100 * plan.rate:g} %"
+    most, rate = plan.expected_up_to, f"{100 * plan.rate:g} %"
     if most is None:
-        return f"No number of parts is cut exactly in {rate} of bags, as estimated"
+        return f"Not every number of parts is cut exactly in {rate} of bags, as estimated"
     return f"Up to {most} parts are cut exactly in {rate} of bags, as estimated"
 
 
@@ -84,7 +90,7 @@ def _draw_windows(axis: "Axes", plan: CutPlan, strokes: Strokes | None, lateness
         facecolor=SHADE,
         edgecolor=FAINT,
         linewidth=0.8,
-        label="room: N has cleared the blade, N + 1 not yet there, in the worst pour",
+        label="room in the worst pour: N has cleared, N + 1 has not come",
         zorder=1,
     )
     none = [n for n, room in zip(numbers, rooms, strict=True) if room <= 0]
@@ -94,9 +100,11 @@ def _draw_windows(axis: "Axes", plan: CutPlan, strokes: Strokes | None, lateness
         _draw_gate(axis, plan.rows, strokes, lateness, width)
     axis.axhline(0.0, color=INK, linewidth=0.8, zorder=2)
     axis.set_ylabel("ms after N has cleared the blade", color=INK, fontsize=9.5)
-    axis.legend(loc="upper right", frameon=False, fontsize=8.5, labelcolor=INK)
+    _legend(axis)
     axis.use_sticky_edges = False
-    axis.margins(x=0.02 if len(numbers) > 1 else 1.0, y=0.06)
+    axis.margins(x=0.02, y=0.06)
+    if len(numbers) == 1:
+        axis.set_xlim(numbers[0] - 1, numbers[0] + 1)
 
 
 def _draw_gate(
@@ -172,7 +180,22 @@ def _draw_chances(axis: "Axes", plan: CutPlan) -> None:
     )
     axis.set_ylim(-4, 108)
     axis.set_ylabel("chance, %", color=INK, fontsize=9.5)
-    axis.legend(loc="center right", frameon=True, framealpha=0.9, edgecolor=PAPER, fontsize=8.5)
+    _legend(axis)
+
+
+def _legend(axis: "Axes") -> None:
+    """Put the legend above the panel, where no mark can lie under it."""
+    axis.legend(
+        loc="lower right",
+        bbox_to_anchor=(1.0, 1.0),
+        ncols=4,
+        frameon=False,
+        fontsize=8.5,
+        labelcolor=INK,
+        borderaxespad=0.2,
+        columnspacing=1.4,
+        handletextpad=0.5,
+    )
 
 
 def _plain(axis: "Axes") -> None:
@@ -183,5 +206,6 @@ def _plain(axis: "Axes") -> None:
         axis.spines[side].set_visible(False)
     for side in ("bottom", "left"):
         axis.spines[side].set_color(FAINT)
-    axis.grid(axis="y", color=SHADE, linewidth=0.7, zorder=0)
-    axis.xaxis.set_major_locator(MaxNLocator(integer=True))
+    axis.grid(axis="y", color=SHADE, linewidth=0.7)
+    axis.set_axisbelow(True)
+    axis.xaxis.set_major_locator(MaxNLocator(integer=True, min_n_ticks=1))
