@@ -18,7 +18,7 @@ from viscount.gate.streams import Streams, exactly
 from viscount.stream import Poured
 
 _LOWEST: Final = 1000.0
-_HEIGHTS: Final = 240
+_HEIGHTS: Final = 80
 """Blades down to so many lengths of a part below the present one are tried, in so many steps."""
 _SLOWEST: Final = 20.0
 
@@ -150,7 +150,7 @@ def _slower(
         streams = [exactly(slowed(pour, factor, lip), places) for pour in pours]
         return need_s - _room_s(streams, number, back)
 
-    return _first_enough(short_s, np.geomspace(1.0, _SLOWEST, 60).tolist())
+    return _first_enough(short_s, np.geomspace(1.0, _SLOWEST, 30).tolist())
 
 
 def slowed(pour: Poured, factor: float, lip: float | None) -> Poured:

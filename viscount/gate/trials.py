@@ -76,7 +76,7 @@ class Trials:
         self._line_above = places.blade > 0
         self._groups = _GROUPS if errs_together(pours, places) else 1
         own = errs(pours) or (strokes is not None and lateness.varies)
-        each = max(4, fine * _DRAWS // (self._groups * len(pours))) if own else 1
+        each = max(1, fine * _DRAWS // (self._groups * len(pours))) if own else 1
         self.streams = drawn(pours, places, groups=self._groups, each=each, seed=seed)
         draws = len(pours), self._groups * each
         self.strokes = 0

@@ -7,6 +7,7 @@ from poured_by_hand import column, drawn_strokes, poured, strokes
 from viscount.codes import Code
 from viscount.errors import UsageError
 from viscount.gate.cuts import MOST_ROWS, plan_cuts
+from viscount.gate.limits import low_limit
 from viscount.gate.places import Places
 from viscount.values import Level
 
@@ -57,6 +58,28 @@ def test_few_pours_promise_nothing_and_say_how_many_it_takes() -> None:
     (notice,) = plan.notices
     assert (notice.code, notice.level) == (Code.CUT_TOO_FEW, Level.INFO)
     assert "3 pours and 40 strokes; to promise 99 % takes 368 of each" in notice.text
+
+
+@pytest.mark.parametrize(("pours", "gate"), [(3, 40), (12, 5)])
+def test_limits_are_those_of_as_many_trials_as_the_fewer(pours: int, gate: int) -> None:
+    made = [column(4, seed=k) for k in range(pours)]
+    row = plan_cuts(made, PLACES, drawn_strokes(gate, 1)).rows[0]
+    assert row.outcome is not None
+    assert row.outcome.exact.estimate == 1.0
+    assert row.outcome.exact.low == pytest.approx(low_limit(1.0, min(pours, gate)))
+
+
+def test_limits_are_taken_where_common_errors_are_at_their_worst() -> None:
+    """A blade whose height is known to 4 mm: half of all heights would spoil every cut alike."""
+    pours = [poured(0.02 * np.arange(4), 1500.0) for _ in range(60)]
+    gate = strokes([5.0] * 60, [15.0] * 60)
+    unsure = Places(beam=-20.0, blade=60.0, sigma_blade=4.0)
+    row = plan_cuts(pours, unsure, gate, each=2, rate=0.5).rows[0]
+    assert row.outcome is not None
+    exact = row.outcome.exact
+    assert 0.2 < exact.estimate < 0.9
+    assert exact.low < 0.05
+    assert exact.high > 0.95
 
 
 def test_enough_pours_and_strokes_promise() -> None:

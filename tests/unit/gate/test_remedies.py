@@ -108,6 +108,18 @@ def test_a_gate_that_is_so_fast_fits() -> None:
         assert plan(pour, gate=strokes([8.0], [shut_ms])).rows[0].trigger.fits is fits
 
 
+def test_a_slow_gate_must_shut_before_the_next_head_comes() -> None:
+    """The first part has none before it to command from: its own head is the earliest edge."""
+    pour = poured(0.025 * np.arange(3), 1500.0)
+    found = plan_cuts([pour], PLACES, strokes([60.0], [63.0]), each=1).remedies
+    assert found is not None
+    assert found.shut_s is not None
+    for more_ms, fits in ((-0.001, True), (0.01, False)):
+        shut_ms = 1e3 * found.shut_s + more_ms
+        gate = strokes([shut_ms - 3.0], [shut_ms])
+        assert plan_cuts([pour], PLACES, gate, each=1).rows[0].trigger.fits is fits
+
+
 def test_parts_that_touch_can_be_cut_by_no_gate() -> None:
     touching = poured([0.0, 0.004], 1500.0, half_mm=4.0)
     found = plan_cuts([touching], PLACES, GATE).remedies

@@ -9,6 +9,7 @@ from viscount.gate.cuts import plan_cuts
 from viscount.gate.places import Lateness, Places
 from viscount.gate.rows import CutRow
 from viscount.gate.strokes import Strokes
+from viscount.gate.trials import Trials
 
 AT_BEAM = Places(beam=4.0, blade=34.0)
 """Heads are at the beam as centres cross the line, 4 mm above it; the blade 30 mm below."""
@@ -149,6 +150,19 @@ def test_held_are_those_between_beam_and_blade() -> None:
     # Heads of parts 6, 7 ... pass the beam 10, 20 ... ms after that of part 5.
     assert held.median == held.most == int((delay + 0.002) / 0.010)
     assert row.outcome.held_past_line == held
+
+
+def test_a_pinched_part_is_not_held() -> None:
+    """The blade comes 1 ms after the head of part 6: that one is pinched, 7 and 8 lie on it."""
+    pour = poured(0.010 * np.arange(10), 1500.0, g=9810.0)
+    trials = Trials([pour], AT_BEAM, strokes([1.0], [2.0]), Lateness(), seed=1)
+    stream = trials.streams[0]
+    delay = float(stream.head_s[0, 5] - stream.at_beam_s[0, 4]) - 0.001 + 0.001
+    found = trials.outcome(5, 0, delay)
+    assert found.pinched.estimate == 1.0
+    closed_s = stream.at_beam_s[0, 4] + delay + 0.002
+    past = int((stream.at_beam_s[0] <= closed_s).sum())
+    assert found.held_past_beam.most == past - 6 > 0
 
 
 def test_a_beam_below_the_blade_cannot_tell() -> None:

@@ -80,7 +80,8 @@ def test_a_file_that_cannot_be_read(path: Path) -> None:
         read_strokes(path)
 
 
-def test_the_example_of_the_readme_is_one() -> None:
-    text = Path("README.md").read_text(encoding="utf-8")
-    block = text.split("```text\n# gate", 1)[1].split("```", 1)[0]
-    assert "direction,first_motion_ms,begins_ms,done_ms" in block
+def test_the_example_of_the_readme_is_one(path: Path) -> None:
+    readme = Path(__file__).parents[4] / "README.md"
+    block = readme.read_text(encoding="utf-8").split("```text\n# gate", 1)[1].split("```", 1)[0]
+    found = read(path, f"# gate{block}")
+    assert (len(found.shutting), found.opening is not None) == (2, True)
