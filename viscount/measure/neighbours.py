@@ -9,8 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from viscount import fall
-from viscount.stream import Poured, at_height
+from viscount.stream import AT_REST, Poured, at_height
 
 Floats = NDArray[np.float64]
 
@@ -56,9 +55,11 @@ def neighbours(poured: Poured, below_line: float = 0.0, *, sigma_height: float =
     """
     stream = at_height(poured, below_line, sigma_height=sigma_height)
     # What an end is off by is in the gaps alone.
-    centres = at_height(replace(poured, sigma_end=0.0), below_line, sigma_height=sigma_height)
+    centres = at_height(
+        replace(poured, sigma_end=0.0, sigma_end_rate=0.0), below_line, sigma_height=sigma_height
+    )
     u, a = poured.speed, poured.acceleration
-    v = np.maximum(stream.speed, fall.TINY)
+    v = np.maximum(stream.speed, AT_REST * u)
     tau = stream.centre_s - poured.t_s
     interval, mean = stream.interval_s, (v[1:] + v[:-1]) / 2.0
     # By source: what one standard deviation of it does to each time, and to each speed there.

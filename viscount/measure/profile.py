@@ -114,9 +114,8 @@ def profile(
     t_s, own_s = poured.t_s, poured.sigma_s
     common: Mapping[str, Floats] = {}
     if lip_by is not None and drop is not None:
-        centres = replace(poured, sigma_end=0.0)
-        with np.errstate(over="ignore"):
-            stream = at_height(centres, -drop, sigma_height=sigma_drop)
+        centres = replace(poured, sigma_end=0.0, sigma_end_rate=0.0)
+        stream = at_height(centres, -drop, sigma_height=sigma_drop)
         t_s, own_s, common = stream.centre_s, stream.own_s, stream.common_s
     told = use & (own_s < VAGUE_S)
     steps = [k for k in pauses if told[:k].any() and told[k:].any()]

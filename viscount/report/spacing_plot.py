@@ -132,7 +132,7 @@ def _draw_course(
             label=what + name if shown else None,
             zorder=3,
         )
-    _draw_profile(axis, one, own, first=number == 0)
+    _draw_profile(axis, one, own)
     for fault in one.faults[:MOST_FAULTS]:
         at = int(np.searchsorted(one.pour.first_part, fault.part))
         y = 1e3 * float(near.interval_s[max(at - 1, 0)])
@@ -149,7 +149,7 @@ def _draw_course(
         )
 
 
-def _draw_profile(axis: "Axes", one: PourSpacing, own: AtHeight, *, first: bool) -> None:
+def _draw_profile(axis: "Axes", one: PourSpacing, own: AtHeight) -> None:
     fitted = one.profile
     if fitted is None or one.beat.rhythm is not Rhythm.COLUMN:
         return
@@ -157,12 +157,15 @@ def _draw_profile(axis: "Axes", one: PourSpacing, own: AtHeight, *, first: bool)
     number = np.arange(2, last + 1)
     law = np.array([1e3 * fitted.interval_s(n) for n in range(1, last)])
     where = "at the lip" if fitted.place == "lip" else "at the line"
-    label = f"law of the column, {where}" if first else None
+    told = axis.get_legend_handles_labels()[1]
+    label = f"law of the column, {where}"
+    label = "_" if label in told else label
     axis.plot(number, law, color=FIT, lw=1.2, ls="--", label=label, zorder=2)
     there = fitted.intervals_at(own.at.height.below_line, last)
     if there is not None and own.at.name != "lip":
         place = "line" if own.at.name == "line" else "height drawn"
-        label = f"the same law, carried to the {place}" if first else None
+        label = f"the same law, carried to the {place}"
+        label = "_" if label in told else label
         axis.plot(number, 1e3 * there, color=FIT, lw=1.0, ls="-", label=label, zorder=2)
 
 

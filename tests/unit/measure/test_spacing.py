@@ -7,6 +7,7 @@ import pytest
 from counting import outlet
 from tallies import SET_UP, passage, tally
 
+from viscount.measure.lengths import EDGE_PX
 from viscount.measure.poured import pours_of_tally
 from viscount.measure.spacing import spacing_at_line, spread
 from viscount.tally import CountedPassage, SpacingTally
@@ -17,7 +18,7 @@ BELT = outlet(
     view={"scale_px_per_mm": 4.0},
     camera={"exposure_us": 0.001},
 )
-SEEN = 32.0 + 1.5
+SEEN = 32.0 + EDGE_PX
 """8 mm at 4 px/mm, and the pixels that both ends darken a little."""
 
 
