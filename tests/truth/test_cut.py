@@ -36,7 +36,7 @@ def test_stated_chances_are_those_of_cuts_made_by_brute_force() -> None:
             stated = trials.outcome(number, row.trigger.back, delay)
             met = outcomes(
                 pours, SETTING, gate.shutting.begins_s, gate.shutting.done_s, number=number,
-                back=row.trigger.back, delay_s=delay, cuts=60_000, seed=number,
+                back=row.trigger.back, delay_s=delay, cuts=25_000, seed=number,
             )  # fmt: skip
             for key, share in met.items():
                 chance = getattr(stated, key)
@@ -53,7 +53,7 @@ def test_a_slow_blade_is_short_and_over_by_what_brute_force_says() -> None:
     stated = trials.outcome(4, 0, 0.0175)
     met = outcomes(
         pours, Setting(beam=-20.0, blade=30.0), gate.shutting.begins_s, gate.shutting.done_s,
-        number=4, back=0, delay_s=0.0175, cuts=60_000, seed=1,
+        number=4, back=0, delay_s=0.0175, cuts=25_000, seed=1,
     )  # fmt: skip
     assert min(met["short"], met["over"]) > 0.1
     for key in ("short", "over", "pinched"):
@@ -83,7 +83,7 @@ def test_outcomes_are_those_of_the_simulated_gate() -> None:
     trials = Trials([stream], places, strokes([reach_ms], [shut_ms]), Lateness(), seed=1)
     edge_s = float(trials.streams[0].at_beam_s[0, number - 1])
     met = set()
-    for delay_ms in np.arange(20.0, 80.0, 1.9):
+    for delay_ms in np.arange(20.0, 80.0, 2.9):
         (bag,) = poured_into(1e3 * edge_s + delay_ms).bags
         kind = "pinched"
         if not bag.pinched_after:

@@ -24,6 +24,7 @@ from viscount.cli.plan import plan
 from viscount.cli.plugins import app as plugins
 from viscount.cli.screen import complain, say
 from viscount.cli.simulate import simulate
+from viscount.cli.spacing import spacing
 from viscount.cli.teach import teach
 from viscount.errors import ExitStatus
 
@@ -46,6 +47,7 @@ app = typer.Typer(
 app.command()(count)
 app.command()(compare)
 app.command()(check)
+app.command()(spacing)
 app.command()(plan)
 app.command()(cut)
 app.command()(demo)

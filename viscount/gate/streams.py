@@ -87,8 +87,9 @@ def _carried(
     speed = pour.speed * (1.0 + pour.sigma_speed_share * share) + pour.sigma_speed * own()
     speed = np.maximum(speed, _LEAST_SPEED * pour.speed)
     line = pour.t_s + pour.sigma_s * own()
-    ahead = [np.maximum(pour.ahead + pour.sigma_end * own(), 0.0) for _ in range(2)]
-    behind = np.maximum(pour.behind + pour.sigma_end * own(), 0.0)
+    sigma_end = [_sigma_end(pour, height) for height in (places.beam, places.blade)]
+    ahead = [np.maximum(pour.ahead + sigma * own(), 0.0) for sigma in sigma_end]
+    behind = np.maximum(pour.behind + sigma_end[1] * own(), 0.0)
     at_beam = places.beam + places.sigma_beam * beam
     at_blade = places.blade + places.sigma_blade * blade
     return Streams(
@@ -97,6 +98,13 @@ def _carried(
         head_s=np.sort(line + fall.time_to(speed, a, at_blade - ahead[1]), axis=1),
         tail_s=np.sort(line + fall.time_to(speed, a, at_blade + behind), axis=1),
     )
+
+
+def _sigma_end(pour: Poured, height: float) -> Floats:
+    """Return (n,) by how much an end may be off at a height: parts turn on the way there."""
+    way_s = fall.time_to(pour.speed, pour.acceleration, height)
+    sigma: Floats = np.hypot(pour.sigma_end, pour.sigma_end_rate * way_s)
+    return sigma
 
 
 def _normal(rng: np.random.Generator, shape: tuple[int, int]) -> Floats:

@@ -60,6 +60,14 @@ def acceleration_of(
         share = _stated_share(outlet, in_mm)
         return Acceleration(px_s2=stated, sigma_px_s2=share * stated, origin="stated")
     sigma = _learned_sigma(passages, acceleration_px_s2, interval_s, speed)
+    if scale_px_per_mm is not None:
+        most = _most_drag(outlet, speed / scale_px_per_mm)
+        # Farther down there is more drag; and no fall is faster than gravity, but for the scale.
+        sigma = math.hypot(sigma, most / math.sqrt(3.0) * acceleration_px_s2)
+        if outlet.motion.kind is MotionKind.FREE_FALL and stated is not None:
+            low, high = (1.0 - most) * stated, (1.0 + LOCAL_GRAVITY) * stated
+            beyond = max(low - acceleration_px_s2, acceleration_px_s2 - high, 0.0)
+            sigma = math.hypot(sigma, beyond)
     return Acceleration(px_s2=acceleration_px_s2, sigma_px_s2=sigma, origin="learned")
 
 
@@ -81,10 +89,16 @@ def _stated_share(outlet: Outlet, speed_mm_s: float) -> float:
     """
     if outlet.motion.kind is MotionKind.SLIDE:
         return CHUTE
+    return math.hypot(LOCAL_GRAVITY, _most_drag(outlet, speed_mm_s) / math.sqrt(3.0))
+
+
+def _most_drag(outlet: Outlet, speed_mm_s: float) -> float:
+    """Return the greatest share of gravity that drag takes at this speed."""
+    if outlet.motion.kind is MotionKind.BELT:
+        return 0.0
     shape = None if outlet.part is None else outlet.part.shape
     most = DRAG_ELSE if shape is None else DRAG_AT.get(shape, DRAG_ELSE)
-    drag = most * (speed_mm_s / DRAG_SPEED_MM_S) ** 2 / math.sqrt(3.0)
-    return math.hypot(LOCAL_GRAVITY, drag)
+    return most * (speed_mm_s / DRAG_SPEED_MM_S) ** 2
 
 
 def _learned_sigma(

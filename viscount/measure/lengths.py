@@ -12,10 +12,11 @@ from viscount.values import Falls, Passage
 
 Floats = NDArray[np.float64]
 
-EDGE_PX, EDGE_SIGMA_PX = 1.5, 0.6
-"""A region takes in every pixel that a part's two ends darken a little; lens blur is in it."""
-SHOWN_SMEAR = 0.85
-"""Share of a smear that stands above the threshold."""
+EDGE_PX, EDGE_SIGMA_PX = 0.6, 1.2
+"""What a region is longer by than the part, exposure apart: it takes in every pixel that an end
+darkens enough, and the lens smears both ends. As found on simulated pours of all kinds."""
+SHOWN_SMEAR, SHOWN_SIGMA = 0.85, 0.15
+"""Share of a smear that stands above the threshold, and its uncertainty: faint parts show less."""
 USUAL_EXPOSURE_S, USUAL_SIGMA_S = 1e-4, 8e-5
 """An exposure that nobody stated is short, or the picture would not do to count by."""
 LEAST_SHARE = 0.3
@@ -56,12 +57,12 @@ def lengths_of(
     added = EDGE_PX + SHOWN_SMEAR * exposure_s * speed
     px = np.maximum(unstretched - added, LEAST_SHARE * unstretched)
     of_singles = px[single & np.isfinite(px)]
-    sigma = EDGE_SIGMA_PX
+    usual_speed = float(np.median(speed)) if speed.size else 0.0
+    sigma_exposure_s = USUAL_SIGMA_S if stated_us is None else SHOWN_SIGMA * exposure_s
+    sigma = float(np.hypot(EDGE_SIGMA_PX, sigma_exposure_s * usual_speed))
     if of_singles.size:
         usual = float(np.median(of_singles))
         spread = 1.4826 * float(np.median(np.abs(of_singles - usual)))
-        if stated_us is None:
-            sigma = float(np.hypot(sigma, USUAL_SIGMA_S * np.median(speed)))
     else:
         along = None if outlet.part is None else outlet.part.along_fall_mm
         known = along is not None and scale_px_per_mm is not None

@@ -10,7 +10,7 @@ from viscount.codes import Code
 from viscount.measure.acceleration import acceleration_of
 from viscount.measure.lengths import lengths_of
 from viscount.measure.own_sigma import off_middle_s, own_sigma
-from viscount.outlet import Outlet
+from viscount.outlet import Outlet, Shape
 from viscount.stream import Poured
 from viscount.tally import SetUp, Tally
 from viscount.values import Direction, Passage
@@ -22,6 +22,11 @@ SCALE_SHARE = 0.005
 """A scale from a ruler or a part's size is known to about this share of itself."""
 END_SIGMA_PX, UNKNOWN_END_SIGMA_PX = 0.2, 0.5
 """An end is found in the picture to about this; of a part that nobody described, to the second."""
+
+
+TURN_RAD_S = 0.5
+"""Parts turn as they fall, by some 30 degrees a second; an end that swings by that comes sooner or
+later by as much as half the part's greatest size does."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -110,6 +115,7 @@ class _Shared:
             interval_s=interval_s,
             outlet=outlet,
         )
+        self._off_axis_px = _off_axis_px(set_up, outlet)
         self._off_s = off_middle_s(passages, interval_s)
 
     def pour(self, number: int, own: list[Passage]) -> Pour:
@@ -119,7 +125,9 @@ class _Shared:
             own,
             self._interval_s,
             length_spread_px=self._lengths.spread_px,
+            usual_length_px=self._lengths.usual_px,
             part=self._outlet.part,
+            off_axis_px=self._off_axis_px,
         )
         length = np.array([self._length_px[p.id] for p in own]) / self._px
         a = self._acceleration
@@ -140,11 +148,23 @@ class _Shared:
                 acceleration=a.px_s2 / self._px,
                 sigma_acceleration=sigma_a,
                 sigma_speed_share=math.hypot(self._scale_share, turned),
+                sigma_end_rate=TURN_RAD_S * self._longest_px() / 2.0 / self._px,
             ),
             parts=np.array([p.parts for p in own], dtype=np.int64),
             passages=tuple(p.id for p in own),
             origin=a.origin,
         )
+
+    def _longest_px(self) -> float:
+        """Return the greatest size of a part: as stated, else as seen; 0 of one that is a ball."""
+        part, usual = self._outlet.part, self._lengths.usual_px
+        if part is not None and part.shape is Shape.BALL:
+            return 0.0
+        sizes = () if part is None else (part.overall_length_mm, part.diameter_mm)
+        stated = [size for size in sizes if size is not None]
+        if stated and self._unit == "mm":
+            return max(stated) * self._px
+        return usual if math.isfinite(usual) else 0.0
 
     def _sigma_end_px(self) -> float:
         """Return how far an end may be off: lengths stray, and all are off together.
@@ -161,6 +181,13 @@ class _Shared:
     def _scale_of(self, origin: str) -> float:
         """Only an acceleration that the picture taught has the scale's error in it."""
         return self._scale_share if origin == "learned" else 0.0
+
+
+def _off_axis_px(set_up: SetUp, outlet: Outlet) -> float:
+    """Return how far the line is from the middle of the view, about which the picture grows."""
+    region, along = outlet.view.region_px, 1 if set_up.falls.vertical else 0
+    start = 0.0 if region is None else float(region[along])
+    return set_up.line_px - start - set_up.view_px / 2.0
 
 
 def _counts(passage: Passage) -> bool:

@@ -16,7 +16,8 @@ from viscount.gate.places import Lateness, Places
 from viscount.gate.strokes import Strokes
 from viscount.measure.heights import Height, Place, height_below_line
 from viscount.measure.poured import poured
-from viscount.outlet import Outlet, Part, marked_outlet, marked_part, outlet_with
+from viscount.offline.outlets import given_outlet, outlet_of_tally
+from viscount.outlet import Outlet, Part
 from viscount.stream import Poured
 from viscount.tally import FileMark, SetUp, Tally
 from viscount.values import Level, Notice, Status
@@ -76,7 +77,8 @@ def plan_cut(
     Parameters
     ----------
     tallies : one or more, from runs or read back.
-    outlet : says where beam and blade stand; `part` stands over its own.
+    outlet : says where beam and blade stand; `part` stands over its own, and over that which a
+        tally names. Settings that a count was made with hold here too.
     strokes : the file of the gate's measured strokes; None tells the windows alone.
     settings : ``key=value`` texts that stand over the outlet file.
     lateness, each, rate : see `viscount.gate.cuts.plan_cuts`.
@@ -85,15 +87,12 @@ def plan_cut(
     ------
     viscount.errors.ViscountError : for input that cannot be read, or carries no plan.
     """
-    loaded, outlet_mark = marked_outlet(outlet)
-    loaded, _ = outlet_with(loaded, settings)
-    own_part, part_mark = marked_part(part)
-    if own_part is not None:
-        loaded = loaded.model_copy(update={"part": own_part})
+    _, outlet_mark, part_mark = given_outlet(outlet, part, settings)
     gate = None if strokes is None else read_strokes(strokes)
     lateness = lateness or Lateness()
     counts, pours, places = [], [], None
     for tally in tallies:
+        loaded, _, _ = outlet_of_tally(tally, outlet, part, settings)
         own, stand = _pours(tally, loaded), _places(tally, loaded)
         if places is not None and not _alike(stand, places):
             raise UsageError(

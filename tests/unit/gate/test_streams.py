@@ -35,6 +35,7 @@ def test_without_errors_it_is_the_pour_as_measured() -> None:
         {"sigma_s": 2e-4 * ONES},
         {"sigma_speed": 10.0 * ONES},
         {"sigma_end": 0.2},
+        {"sigma_end_rate": 5.0},
         {"sigma_acceleration": 100.0},
         {"sigma_speed_share": 0.01},
     ],

@@ -10,6 +10,8 @@ from tallies import SET_UP, passage, tally
 
 from viscount.codes import Code
 from viscount.measure.heights import height_below_line
+from viscount.measure.lengths import EDGE_PX, SHOWN_SMEAR
+from viscount.measure.own_sigma import PLACE_FLOOR_PX
 from viscount.measure.poured import poured, pours_of_tally
 from viscount.report.tally_json import tally_json
 from viscount.report.tally_reading import read_tally
@@ -17,6 +19,8 @@ from viscount.tally import Reason, Tally
 from viscount.values import Direction, Falls
 
 G = 9806.65
+LENGTH_MM = (32.0 - EDGE_PX - SHOWN_SMEAR * 1e-4 * 6000.0) / 4.0
+"""32 px seen, less what the pixels of both ends add, and an exposure that is usual."""
 FALLS = {"motion": {"kind": "free_fall"}, "view": {"scale_px_per_mm": 4.0, "lip_px": 20.0}}
 
 
@@ -30,12 +34,12 @@ def test_lengths_are_mm_where_the_scale_is_known() -> None:
     (one,) = poured(fallen(), outlet(**FALLS))
     assert one.unit == "mm"
     assert one.speed == pytest.approx([1500.0] * 4)
-    # 32 px seen, less 1.5 for the pixels of both ends and 0.51 for an exposure of 0.1 ms.
-    assert one.ahead == pytest.approx([0.25 * 29.99 / 4.0] * 4)
-    assert one.behind == pytest.approx([0.75 * 29.99 / 4.0] * 4)
+    assert one.ahead == pytest.approx([0.25 * LENGTH_MM] * 4)
+    assert one.behind == pytest.approx([0.75 * LENGTH_MM] * 4)
     assert one.acceleration == pytest.approx(G)
-    # 2.5 µs of its own, and 0.02 px of the pixel grid.
-    assert one.sigma_s == pytest.approx([np.hypot(2.5e-6, 0.02 / 6000.0)] * 4)
+    # 2.5 µs of its own, and what the pixel grid and the shape leave.
+    assert (one.sigma_s > np.hypot(2.5e-6, PLACE_FLOOR_PX / 6000.0)).all()
+    assert (one.sigma_s < 5e-5).all()
     assert 0.005 <= one.sigma_speed_share < 0.01
 
 
@@ -71,7 +75,7 @@ def test_pours_are_apart() -> None:
 def test_a_part_without_a_length_has_the_usual_one_or_the_stated_or_none() -> None:
     bare = [passage(k, 0.5 + 0.01 * k, length_px=None) for k in (1, 2)]
     (usual,) = poured(fallen(*bare, passage(3, 0.53)), outlet(**FALLS))
-    assert usual.ahead == pytest.approx([0.25 * 29.99 / 4.0] * 3)
+    assert usual.ahead == pytest.approx([0.25 * LENGTH_MM] * 3)
     (stated,) = poured(fallen(*bare), outlet(**FALLS, part={"along_fall_mm": 16.0}))
     assert stated.behind == pytest.approx([12.0] * 2)
     (unknown,) = poured(fallen(*bare), outlet(**FALLS))
