@@ -23,10 +23,11 @@ TINY: Final = float(np.finfo(np.float64).tiny)
 """Stands for a speed of zero where something is divided by it."""
 
 
-def speed_at(speed_at_line: ArrayLike, acceleration: float, y: ArrayLike) -> Floats:
+def speed_at(speed_at_line: ArrayLike, acceleration: ArrayLike, y: ArrayLike) -> Floats:
     """Return the speed at `y`, or 0 above the place from which a part would have fallen."""
     u = np.asarray(speed_at_line, dtype=np.float64)
-    square = u * u + 2.0 * acceleration * np.asarray(y, dtype=np.float64)
+    a = np.asarray(acceleration, dtype=np.float64)
+    square = u * u + 2.0 * a * np.asarray(y, dtype=np.float64)
     return np.sqrt(np.maximum(square, 0.0))
 
 
@@ -35,7 +36,7 @@ def line_speed(speed: ArrayLike, acceleration: float, y: ArrayLike) -> Floats:
     return speed_at(speed, acceleration, -np.asarray(y, dtype=np.float64))
 
 
-def time_to(speed_at_line: ArrayLike, acceleration: float, y: ArrayLike) -> Floats:
+def time_to(speed_at_line: ArrayLike, acceleration: ArrayLike, y: ArrayLike) -> Floats:
     """Return the time from the line to `y`, negative upstream.
 
     Written as ``2 y / (u + v)``, which loses no digits where the acceleration is small.

@@ -16,6 +16,10 @@ from viscount import fall
 
 Floats = NDArray[np.float64]
 
+AT_REST = 1e-6
+"""A part at rest is taken to move by this share of its speed at the line: its time is vague, but
+a finite figure."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Poured:
@@ -29,6 +33,7 @@ class Poured:
     speed, sigma_speed : (n,) along the fall at the line, > 0, and each one's own uncertainty.
     ahead, behind : (n,) from the centre to the leading end, and to the trailing end, > 0.
     sigma_end : standard deviation of an end from part to part.
+    sigma_end_rate : by how much more an end may be off for each s from the line: parts turn.
     doubt : (n,) chance that this is not exactly one part, 0 to 1.
     acceleration, sigma_acceleration : of every part, and what all share of its uncertainty.
     sigma_speed_share : relative uncertainty of all speeds together, the scale's for instance.
@@ -46,6 +51,7 @@ class Poured:
     acceleration: float
     sigma_acceleration: float
     sigma_speed_share: float = 0.0
+    sigma_end_rate: float = 0.0
 
     def __len__(self) -> int:
         return len(self.t_s)
@@ -102,10 +108,9 @@ def at_height(poured: Poured, below_line: float, *, sigma_height: float = 0.0) -
     """
     u, a = poured.speed, poured.acceleration
     centre = fall.time_to(u, a, below_line)
-    v = np.maximum(fall.speed_at(u, a, below_line), fall.TINY)
-    own = np.sqrt(
-        poured.sigma_s**2 + (centre * poured.sigma_speed / v) ** 2 + (poured.sigma_end / v) ** 2
-    )
+    v = np.maximum(fall.speed_at(u, a, below_line), AT_REST * u)
+    end = np.hypot(poured.sigma_end, poured.sigma_end_rate * centre)
+    own = np.sqrt(poured.sigma_s**2 + (centre * poured.sigma_speed / v) ** 2 + (end / v) ** 2)
     common = {
         "acceleration": -(centre**2) * poured.sigma_acceleration / (2.0 * v),
         "speed": -centre * poured.sigma_speed_share * u / v,

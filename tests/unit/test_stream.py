@@ -54,6 +54,16 @@ def test_what_all_parts_share_cancels_where_they_are_equally_fast() -> None:
     assert apart.gap_sigma_s[0] > 1.001 * own
 
 
+def test_an_end_is_the_less_sure_the_longer_parts_turn() -> None:
+    one = poured([1500.0] * 2, [0.0, 12e-3])
+    plain = {f: getattr(one, f) for f in Poured.__slots__}
+    turning = Poured(**plain | {"sigma_end_rate": 3.0})
+    assert at_height(turning, 0.0).own_s == pytest.approx(at_height(one, 0.0).own_s)
+    there = at_height(turning, 200.0)
+    tau = there.centre_s - turning.t_s
+    assert there.own_s == pytest.approx(np.hypot(turning.sigma_s, 3.0 * tau / there.speed))
+
+
 @pytest.mark.parametrize("source", ["acceleration", "speed", "height"])
 def test_each_common_error_is_what_a_small_change_does(source: str) -> None:
     one = poured([1400.0], [0.0], sigma_acceleration=10.0)

@@ -15,6 +15,7 @@ import typer
 from viscount.cli.check import check
 from viscount.cli.compare import compare
 from viscount.cli.count import count
+from viscount.cli.cut import cut
 from viscount.cli.demo import demo
 from viscount.cli.ending import Commands
 from viscount.cli.logs import logging_to
@@ -24,6 +25,7 @@ from viscount.cli.plugins import app as plugins
 from viscount.cli.pool import pool
 from viscount.cli.screen import complain, say
 from viscount.cli.simulate import simulate
+from viscount.cli.spacing import spacing
 from viscount.cli.teach import teach
 from viscount.errors import ExitStatus
 
@@ -47,7 +49,9 @@ app.command()(count)
 app.command()(compare)
 app.command()(pool)
 app.command()(check)
+app.command()(spacing)
 app.command()(plan)
+app.command()(cut)
 app.command()(demo)
 app.command()(teach)
 app.command()(simulate)

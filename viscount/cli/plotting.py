@@ -1,9 +1,13 @@
-"""The plot of both counters, for the commands that draw it."""
+"""The plots, for the commands that draw them."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from viscount.errors import UsageError
 from viscount.tally import Tally
+
+if TYPE_CHECKING:
+    from viscount.offline.cutting import Planned
 
 
 def require_plot_place(plot: Path) -> None:
@@ -32,3 +36,10 @@ def drawn_plot(tally: Tally, plot: Path) -> None:
     from viscount.report.trains import write_trains
 
     write_trains(tally, plot)
+
+
+def drawn_cut_plot(found: "Planned", plot: Path) -> None:
+    """Draw the plot of a plan of cuts into a file."""
+    from viscount.report.cut_windows import write_cuts
+
+    write_cuts(found.plan, found.strokes, found.lateness, plot)

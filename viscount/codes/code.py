@@ -6,9 +6,9 @@ where it is raised.
 
 from enum import StrEnum, auto
 
-from viscount.codes import barrier, counting
+from viscount.codes import barrier, counting, cutting
 
-_TEXTS = counting.TEXTS | barrier.TEXTS
+_TEXTS = counting.TEXTS | barrier.TEXTS | cutting.TEXTS
 
 
 class Code(StrEnum):
@@ -120,6 +120,11 @@ class Code(StrEnum):
     BEAM_THRESHOLD_ASSUMED = auto()
     BEAM_LEAST_ASSUMED = auto()
     BEAM_PART_LEARNED = auto()
+    # the plan of a cut
+    CUT_COUNT_DOUBTFUL = auto()
+    CUT_PARTS_DOUBTED = auto()
+    CUT_EDGE_HIDDEN = auto()
+    CUT_TOO_FEW = auto()
 
     @property
     def code(self) -> str:

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from viscount.codes import Code
 from viscount.counters.both import with_beam
 from viscount.counters.camera_only import without_beam
-from viscount.errors import SourceError, UsageError, ViscountError
+from viscount.errors import SourceError
 from viscount.offline.beam_file import beam_seen
-from viscount.outlet import Outlet, Part, marked_outlet, marked_part, outlet_with
-from viscount.tally import FileMark, Tally
+from viscount.offline.outlets import outlet_of_tally
+from viscount.outlet import Outlet, Part
+from viscount.tally import Tally
 
 
 def compare(
@@ -42,36 +42,6 @@ def compare(
             where=tally.source,
             remedy="count the recording again with this version",
         )
-    if outlet is None and tally.outlet is not None:
-        outlet = _unchanged(tally.outlet, "--outlet")
-    if part is None and tally.part is not None:
-        part = _unchanged(tally.part, "--part")
-    loaded, outlet_mark = marked_outlet(outlet)
-    loaded, _ = outlet_with(loaded, [*_given(tally), *settings])
-    own_part, part_mark = marked_part(part)
-    if own_part is not None:
-        loaded = loaded.model_copy(update={"part": own_part})
+    loaded, outlet_mark, part_mark = outlet_of_tally(tally, outlet, part, settings)
     camera = without_beam(replace(tally, outlet=outlet_mark, part=part_mark))
     return with_beam(camera, beam_seen(beam, loaded), loaded, tally.set_up)
-
-
-def _given(tally: Tally) -> list[str]:
-    """Return the settings of the command line that the count was made with."""
-    made = (a for a in tally.assumed if a.code is Code.SETTING_FROM_COMMAND_LINE)
-    return [f"{one.text.split(' ', 1)[0]}={one.value}" for one in made]
-
-
-def _unchanged(mark: FileMark, option: str) -> Path:
-    """Return the file that a tally names, if it is still the same."""
-    path = Path(mark.name)
-    try:
-        _, found = marked_outlet(path) if option == "--outlet" else marked_part(path)
-    except (OSError, ViscountError):
-        found = None
-    if found is None or found.sha256 != mark.sha256:
-        raise UsageError(
-            f"the tally rests on {mark.name}, which is not there any more or has changed",
-            where=option,
-            remedy=f"name the file with {option}",
-        )
-    return path

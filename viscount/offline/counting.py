@@ -23,6 +23,7 @@ from viscount.devices.cameras.watcher import Watcher
 from viscount.errors import DetectorFailedError, OutletError, UsageError
 from viscount.hooks.loading import load_plugins
 from viscount.hooks.registry import Registry
+from viscount.measure.poured import pours_of_tally
 from viscount.measure.slowness import slowness
 from viscount.measure.spacing import spacing_at_line
 from viscount.motion.prior import geometry_of, motion_prior
@@ -117,6 +118,7 @@ def count(
     with open_source(source, capture_fps=outlet.camera.capture_fps, threads=threads) as camera:
         passages = run.through(camera)
         tally = run.tally(camera, passages, given, part_mark, expected)
+    tally = replace(tally, spacing=spacing_at_line(pours_of_tally(tally, outlet)))
     if seen is not None and tally.set_up is not None:
         tally = with_beam(tally, seen, outlet, tally.set_up)
     if beam_total is not None:
@@ -245,7 +247,7 @@ class _Run:
                 ),
                 end_s=self._seconds(max(self._last_ns, self._first_ns)),
             ),
-            spacing=None if slow is not None else spacing_at_line(pours, scale),
+            spacing=None,
             set_up=self._set_up(scale),
             lamp=None if self._lamp is None else self._lamp.events(self._first_ns),
         )

@@ -1,14 +1,12 @@
 """Can the gate shut between two parts?
 
-Times count from the moment at which part N's head is at the beam. The blade may enter the
-stream once N's tail has cleared it, and must have closed it before the head of N + 1 arrives:
-
-    command + least reach >= clear,   command + greatest shut <= arrive.
+Times count from the moment at which part N's head is at the beam; `viscount.window` has the law.
 """
 
 from dataclasses import dataclass
 
 from viscount import fall
+from viscount.window import least_interval_s, window
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,9 +73,14 @@ def cut(
     arrive = interval_s + fallen
     earliest = latest = least = None
     if gate is not None:
-        earliest = clear - gate.reach_s[0]
-        latest = arrive - gate.shut_s[1]
-        least = earliest + gate.shut_s[1] - fallen
+        found = window(
+            clear_s=clear,
+            arrive_s=arrive,
+            least_reach_s=gate.reach_s[0],
+            greatest_shut_s=gate.shut_s[1],
+        )
+        earliest, latest = found.earliest_s, found.latest_s
+        least = least_interval_s(earliest, greatest_shut_s=gate.shut_s[1], fallen_s=fallen)
     return Cut(
         pair=pair,
         clear_s=clear,

@@ -73,8 +73,18 @@ def write_trains(tally: Tally, path: Path) -> None:
     ------
     PlotError : the file cannot be written.
     """
+    write_figure(trains_figure(tally), path)
+
+
+def write_figure(figure: "Figure", path: Path) -> None:
+    """Write a figure into a PNG file, which appears only when it is whole.
+
+    Raises
+    ------
+    PlotError : the file cannot be written.
+    """
     page = io.BytesIO()
-    trains_figure(tally).savefig(page, format="png", dpi=DPI, facecolor=PAPER)
+    figure.savefig(page, format="png", dpi=DPI, facecolor=PAPER)
     try:
         write_whole(path, page.getvalue())
     except OSError as error:

@@ -1,0 +1,1 @@
+"""How well spacing is measured, and carried to other heights."""

@@ -1,0 +1,1 @@
+"""Gates: files of their measured strokes."""

@@ -1,0 +1,1 @@
+"""Pure: what the gate's strokes make of the stream."""
