@@ -81,11 +81,13 @@ def pours_of_tally(tally: Tally, outlet: Outlet) -> tuple[Pour, ...]:
     through = [p for p in tally.passages if _counts(p.passage)]
     everything = [p.passage for p in through]
     shared = _Shared(everything, set_up, outlet, _interval_s(tally))
-    made = []
-    for number in sorted({p.pour for p in through}):
-        own = [p.passage for p in through if p.pour == number]
-        made.append(shared.pour(number, sorted(own, key=lambda p: (p.t_ns, p.id))))
-    return tuple(made)
+    by_pour: dict[int, list[Passage]] = {}
+    for p in through:
+        by_pour.setdefault(p.pour, []).append(p.passage)
+    return tuple(
+        shared.pour(number, sorted(by_pour[number], key=lambda p: (p.t_ns, p.id)))
+        for number in sorted(by_pour)
+    )
 
 
 def refuses_times(tally: Tally) -> bool:
