@@ -24,8 +24,8 @@ END_SIGMA_PX, UNKNOWN_END_SIGMA_PX = 0.2, 0.5
 """An end is found in the picture to about this; of a part that nobody described, to the second."""
 
 
-TURN_RAD_S = 0.5
-"""Parts turn as they fall, by some 30 degrees a second; an end that swings by that comes sooner or
+TURN_RAD_S = 0.9
+"""Parts turn as they fall, by some 50 degrees a second; an end that swings by that comes sooner or
 later by as much as half the part's greatest size does."""
 
 
