@@ -130,10 +130,11 @@ def test_text_names_heights_kind_and_uncertainty(stored: Path) -> None:
     assert max(len(line) for line in answer.out.splitlines()) <= 80
 
 
-def test_without_a_scale_lengths_are_px(tmp_path: Path) -> None:
-    counted = call("count", CLIP, "--json")
+def test_without_a_scale_lengths_are_px(stored: Path, tmp_path: Path) -> None:
+    tally = json.loads(stored.read_text(encoding="utf-8"))
+    tally["set_up"]["scale_px_per_mm"] = tally["outlet"] = None
     bare = tmp_path / "bare.json"
-    bare.write_text(counted.out, encoding="utf-8")
+    bare.write_text(json.dumps(tally), encoding="utf-8")
     found = strict(call("spacing", bare, "--json", "--at", 150))
     (line,) = found["pooled"]
     assert line["spacing_mm"] is None

@@ -127,15 +127,15 @@ def _pm(value: float, sigma: float) -> str:
 def _said(one: PourSpacing) -> Iterator[str]:
     fitted, found = one.profile, one.acceleration
     if fitted is not None:
-        parts = int(one.pour.parts.sum())
         share = fitted.sigma_k_s / fitted.k_s
-        first, last = (1e3 * fitted.interval_s(n) for n in (1, max(parts - 1, 1)))
-        whole = 1e3 * fitted.k_s * parts**0.5
+        first, last = (1e3 * fitted.interval_s(n) for n in (1, max(fitted.places - 1, 1)))
+        whole = 1e3 * fitted.emptied_s
+        stops = "" if not fitted.stops else f" without its {_many(fitted.stops, 'stop')}"
         yield (
-            f"Profile at the {fitted.place}: {parts} parts in {_pm(whole, share * whole)} ms from "
-            f"rest; first interval {_pm(first, share * first)} ms, last "
-            f"{_pm(last, share * last)} ms; residuals {significant(1e3 * fitted.rms_s, 2)} ms rms "
-            f"over {fitted.parts} parts"
+            f"Profile at the {fitted.place}: {_many(fitted.places, 'place')} in "
+            f"{_pm(whole, share * whole)} ms from rest{stops}; first interval "
+            f"{_pm(first, share * first)} ms, last {_pm(last, share * last)} ms; residuals "
+            f"{significant(1e3 * fitted.rms_s, 2)} ms rms over {_many(fitted.parts, 'part')}"
             + ("; the lip's place is told by the speeds" if fitted.lip_by == "speeds" else "")
         )
         if found is None:
@@ -160,6 +160,10 @@ def _said(one: PourSpacing) -> Iterator[str]:
             f"{significant(metre * trend.last_speed)} {name}"
         )
     yield from _faults(one.faults)
+
+
+def _many(number: int, what: str) -> str:
+    return f"{number} {what}{'s' * (number != 1)}"
 
 
 def _faults(faults: Sequence[FeederFault]) -> Iterator[str]:

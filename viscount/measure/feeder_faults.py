@@ -159,17 +159,24 @@ def _by_intervals(
     total = (1.0 - sum(PRIOR.values())) * plain + sum(weight.values())
     chance = {name: w / np.maximum(total, 1e-300) for name, w in weight.items()}
     slow = _slow_runs(ratio, scale, chance["pause"])
-    in_slow = {k for start, many, _ in slow for k in range(start, start + many)}
+    alone = np.ones(len(ratio), dtype=bool)
+    for start, many, _ in slow:
+        alone[start : start + many] = False
+    jam = ratio >= JAM_ABOVE
+    told = (
+        (Fault.MISSING, chance["missing"], alone),
+        (Fault.DOUBLE, chance["double"], alone),
+        (Fault.EARLY, chance["early"], alone),
+        (Fault.JAM, chance["pause"], alone & jam),
+        (Fault.SLOW, chance["pause"], alone & ~jam),
+    )
     found = [(Fault.SLOW, start, many, sure) for start, many, sure in slow]
-    for k in range(len(ratio)):
-        if k in in_slow:
-            continue
-        found.append((Fault.MISSING, k, 1, float(chance["missing"][k])))
-        found.append((Fault.DOUBLE, k, 1, float(chance["double"][k])))
-        found.append((Fault.EARLY, k, 1, float(chance["early"][k])))
-        kind = Fault.JAM if ratio[k] >= JAM_ABOVE else Fault.SLOW
-        found.append((kind, k, 1, float(chance["pause"][k])))
-    return [one for one in found if one[3] >= WORTH_TELLING]
+    found += [
+        (kind, int(k), 1, float(sure[k]))
+        for kind, sure, where in told
+        for k in np.flatnonzero(where & (sure >= WORTH_TELLING))
+    ]
+    return found
 
 
 def _slow_runs(ratio: Floats, scale: Floats, pause: Floats) -> list[tuple[int, int, float]]:

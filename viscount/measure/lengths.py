@@ -19,6 +19,8 @@ SHOWN_SMEAR, SHOWN_SIGMA = 0.85, 0.15
 """Share of a smear that stands above the threshold, and its uncertainty: faint parts show less."""
 USUAL_EXPOSURE_S, USUAL_SIGMA_S = 1e-4, 8e-5
 """An exposure that nobody stated is short, or the picture would not do to count by."""
+P10_TO_P90 = 2.5631
+"""From the 10th to the 90th percentile of a normal distribution, in standard deviations."""
 LEAST_SHARE = 0.3
 """No part is thought to be less than this share of what is seen of it."""
 MOST_STRETCH = 5.0
@@ -33,7 +35,8 @@ class Lengths:
     px : (n,) NaN where neither the picture nor a part file tells one.
     usual_px : of a single part; stands in where a passage has none.
     sigma_px : standard uncertainty that all share.
-    spread_px : standard deviation of single parts' (scaled median absolute deviation).
+    spread_px : standard deviation of single parts' (by their 10th and 90th percentiles: lengths
+        are whole px, and most of them may be the same).
     """
 
     px: Floats
@@ -62,7 +65,8 @@ def lengths_of(
     sigma = float(np.hypot(EDGE_SIGMA_PX, sigma_exposure_s * usual_speed))
     if of_singles.size:
         usual = float(np.median(of_singles))
-        spread = 1.4826 * float(np.median(np.abs(of_singles - usual)))
+        low, high = np.percentile(of_singles, (10, 90))
+        spread = float(high - low) / P10_TO_P90
     else:
         along = None if outlet.part is None else outlet.part.along_fall_mm
         known = along is not None and scale_px_per_mm is not None

@@ -21,7 +21,7 @@ ALIKE_ALL_ROUND = (Shape.WASHER, Shape.NUT, Shape.BALL)
 WOBBLE_TIME, WOBBLE_SPEED = 0.15, 0.1
 """Of other shapes that lie differently or turn, what is seen strays about the centre of mass; by
 these shares of the spread of their lengths. As found on simulated pours."""
-LEAST_WOBBLE = 0.02
+LEAST_WOBBLE = 0.03
 """Nothing that is not alike all round lies so straight that it strays less than by these shares
 of this share of its length."""
 MOST_DEPTH, USUAL_DEPTH = 0.005, 0.002

@@ -24,8 +24,8 @@ END_SIGMA_PX, UNKNOWN_END_SIGMA_PX = 0.2, 0.5
 """An end is found in the picture to about this; of a part that nobody described, to the second."""
 
 
-TURN_RAD_S = 0.5
-"""Parts turn as they fall, by some 30 degrees a second; an end that swings by that comes sooner or
+TURN_RAD_S = 0.9
+"""Parts turn as they fall, by some 50 degrees a second; an end that swings by that comes sooner or
 later by as much as half the part's greatest size does."""
 
 
@@ -81,11 +81,13 @@ def pours_of_tally(tally: Tally, outlet: Outlet) -> tuple[Pour, ...]:
     through = [p for p in tally.passages if _counts(p.passage)]
     everything = [p.passage for p in through]
     shared = _Shared(everything, set_up, outlet, _interval_s(tally))
-    made = []
-    for number in sorted({p.pour for p in through}):
-        own = [p.passage for p in through if p.pour == number]
-        made.append(shared.pour(number, sorted(own, key=lambda p: (p.t_ns, p.id))))
-    return tuple(made)
+    by_pour: dict[int, list[Passage]] = {}
+    for p in through:
+        by_pour.setdefault(p.pour, []).append(p.passage)
+    return tuple(
+        shared.pour(number, sorted(by_pour[number], key=lambda p: (p.t_ns, p.id)))
+        for number in sorted(by_pour)
+    )
 
 
 def refuses_times(tally: Tally) -> bool:

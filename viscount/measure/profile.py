@@ -37,7 +37,7 @@ class Profile:
     start_s, sigma_start_s : when the column began to move.
     k_s, sigma_k_s : see above.
     rms_s : root mean square of the residuals, one freedom for each thing that was fitted.
-    parts : how many parts it rests on.
+    parts : how many parts it rests on. stops : for how many pauses time was taken out.
     a_p, sigma_a_p : acceleration times pitch by the speeds alone, in the unit² / s²; None where
         they do not grow.
     number : (n,) of each passage in the column, from 1, empty places counted.
@@ -54,6 +54,7 @@ class Profile:
     sigma_k_s: float
     rms_s: float
     parts: int
+    stops: int
     a_p: float | None
     sigma_a_p: float | None
     number: Floats
@@ -69,6 +70,16 @@ class Profile:
     def sigma_a_per_pitch_s2(self) -> float:
         """Standard uncertainty of that."""
         return 2.0 * self.sigma_k_s / self.k_s * self.a_per_pitch_s2
+
+    @property
+    def places(self) -> int:
+        """How many places the column has up to its last part, empty ones counted."""
+        return round(float(self.number[-1]))
+
+    @property
+    def emptied_s(self) -> float:
+        """How long it takes from rest until its last part has left, without its stops."""
+        return self.k_s * float(np.sqrt(self.places))
 
     def interval_s(self, number: int) -> float:
         """Return the interval from part `number` to the next by the law."""
@@ -144,6 +155,7 @@ def profile(
         sigma_k_s=float(np.sqrt(variance[1])),
         rms_s=fit.rms,
         parts=int(np.count_nonzero(told)),
+        stops=len(steps),
         a_p=a_p,
         sigma_a_p=sigma_a_p,
         number=number,

@@ -125,7 +125,7 @@ def _pour(one: PourSpacing) -> Json:
             "text": in_words(one.beat),
         },
         "trend": _trend(one),
-        "profile": _profile(one.profile, one),
+        "profile": _profile(one.profile),
         "effective_acceleration": _effective(one.acceleration),
         "faults": [_fault(fault) for fault in one.faults],
         "heights": [_own(one, k) for k in range(len(one.heights))],
@@ -154,23 +154,24 @@ def _trend(one: PourSpacing) -> Json | None:
     }
 
 
-def _profile(fitted: Profile | None, one: PourSpacing) -> Json | None:
+def _profile(fitted: Profile | None) -> Json | None:
     if fitted is None:
         return None
-    last = int(one.pour.parts.sum())
     share = COVERAGE * fitted.sigma_k_s / fitted.k_s
-    first_ms, last_ms = (1e3 * fitted.interval_s(n) for n in (1, max(last - 1, 1)))
+    first_ms, last_ms = (1e3 * fitted.interval_s(n) for n in (1, max(fitted.places - 1, 1)))
     return {
         "law": "t = start + k sqrt(n)",
         "at": fitted.place,
         "lip_by": fitted.lip_by,
         "parts": fitted.parts,
+        "places": fitted.places,
+        "stops_taken_out": fitted.stops,
         "start_s": rounded(fitted.start_s, SECONDS),
         "start_u95_s": rounded(COVERAGE * fitted.sigma_start_s, SECONDS),
         "k_ms": rounded(1e3 * fitted.k_s, _FINE),
         "k_u95_ms": _u95_ms(fitted.sigma_k_s),
-        "emptied_ms": rounded(1e3 * fitted.k_s * last**0.5, _FINE),
-        "emptied_u95_ms": rounded(share * 1e3 * fitted.k_s * last**0.5, _FINE),
+        "emptied_ms": rounded(1e3 * fitted.emptied_s, _FINE),
+        "emptied_u95_ms": rounded(share * 1e3 * fitted.emptied_s, _FINE),
         "residual_rms_ms": rounded(1e3 * fitted.rms_s, _FINE),
         "first_interval_ms": rounded(first_ms, _FINE),
         "first_interval_u95_ms": rounded(share * first_ms, _FINE),

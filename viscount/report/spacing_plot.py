@@ -29,7 +29,7 @@ MOST_BARS = 150
 MOST_FAULTS = 12
 MOST_NAMED = 3
 """More pours than these are told apart by their marks only."""
-LOG_FROM = 30.0
+LOG_FROM = 10.0
 """Above this share of the longest interval to the median, the axis is logarithmic."""
 
 
@@ -74,6 +74,7 @@ def spacing_figure(spaced: Spaced, height: int = 0) -> "Figure":
             alone=len(drawn) == 1,
             many=len(drawn) > MOST_NAMED,
         )
+    course.margins(y=0.12)
     _scaled(course, drawn, height)
     _dressed(course, "number of the part", "ms")
     course.legend(frameon=False, fontsize=8.5, labelcolor=INK, loc="upper right", ncols=2)
@@ -137,7 +138,7 @@ def _draw_course(
         at = int(np.searchsorted(one.pour.first_part, fault.part))
         y = 1e3 * float(near.interval_s[max(at - 1, 0)])
         axis.annotate(
-            f"{fault.kind.value}, {100 * fault.chance:.0f} %",
+            f"{fault.kind.value}, {min(100 * fault.chance, 99.0):.0f} %",
             (fault.part, y),
             xytext=(0, 14),
             textcoords="offset points",
@@ -153,7 +154,7 @@ def _draw_profile(axis: "Axes", one: PourSpacing, own: AtHeight) -> None:
     fitted = one.profile
     if fitted is None or one.beat.rhythm is not Rhythm.COLUMN:
         return
-    last = int(one.pour.parts.sum())
+    last = fitted.places
     number = np.arange(2, last + 1)
     law = np.array([1e3 * fitted.interval_s(n) for n in range(1, last)])
     where = "at the lip" if fitted.place == "lip" else "at the line"

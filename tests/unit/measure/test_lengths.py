@@ -7,7 +7,7 @@ import pytest
 from counting import outlet
 from tallies import passage
 
-from viscount.measure.lengths import EDGE_PX, SHOWN_SMEAR, lengths_of
+from viscount.measure.lengths import EDGE_PX, P10_TO_P90, SHOWN_SMEAR, lengths_of
 from viscount.values import Passage
 
 SHARP = {"exposure_us": 0.001}
@@ -56,7 +56,13 @@ def test_the_usual_is_that_of_single_parts() -> None:
     assert found.usual_px == pytest.approx(32.0 - EDGE_PX, abs=0.01)
     seen_px = np.array([30.0, 32.0, 34.0, 32.0, 90.0])
     assert found.px == pytest.approx(seen_px - EDGE_PX, abs=0.01)
-    assert found.spread_px == pytest.approx(2.0 * 1.4826)
+    assert found.spread_px == pytest.approx(3.2 / P10_TO_P90)
+    many = lengths_of(
+        seen(*(60.0 + 3.0 * np.random.default_rng(1).normal(size=2000))),
+        outlet(camera=SHARP),
+        None,
+    )
+    assert many.spread_px == pytest.approx(3.0, rel=0.06)
 
 
 def test_what_nothing_tells_is_unknown() -> None:

@@ -84,3 +84,10 @@ def test_where_in_their_following_parts_cross_the_line() -> None:
     assert off_middle_s([one(t_ns=510_000_000)], DT) == pytest.approx(0.01)
     assert off_middle_s([one(t_ns=900_000_000)], DT) == pytest.approx(3 * DT)
     assert off_middle_s([], DT) == off_middle_s([one()], None) == 0.0
+
+
+def test_what_speeds_are_off_by_anyhow_is_no_depth() -> None:
+    rng = np.random.default_rng(2)
+    share = float(own_sigma(same(one()), DT).speed_share[0])
+    noisy = [one(speed_px_s=6000.0 * (1 + share * z)) for z in rng.normal(size=200)]
+    assert own_sigma(noisy, DT).speed_share[0] < 1.2 * share

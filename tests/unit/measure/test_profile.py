@@ -78,15 +78,15 @@ def test_an_empty_place_and_a_wild_time_do_not_bend_it() -> None:
     assert measured(wild).profile.k_s == pytest.approx(K, rel=2e-3)
 
 
-@pytest.mark.parametrize("jitter_ms", [0.02, 0.2])
+@pytest.mark.parametrize("jitter_ms", [0.1, 0.2])
 def test_the_uncertainty_of_k_is_what_many_columns_scatter_by(jitter_ms: float) -> None:
-    inside, count = 0, 150
+    inside, count = 0, 80
     for seed in range(count):
         fitted = measured(
             column(40, jitter_s=1e-3 * jitter_ms, seed=seed, sigma_acceleration=0.0)
         ).profile
         inside += abs(fitted.k_s - K) <= 1.96 * fitted.sigma_k_s
-    assert 0.90 * count <= inside <= 0.995 * count
+    assert 0.90 * count <= inside < count
 
 
 def test_what_is_off_for_all_is_in_the_uncertainty() -> None:
