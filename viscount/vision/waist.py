@@ -15,6 +15,9 @@ the line through both, or more: squares 4, discs 5 (theorem of parallel axes).""
 _LEAST_PX = 10.0
 """Shorter regions have too few pixels for a waist."""
 
+_BROAD_PX = 8.0
+"""Of what is less broad on either side, noise alone makes a waist: a pixel at each edge."""
+
 _STEP_PX, _MOST_STEPS = 2.0, 24
 """Widths are taken so often along a region."""
 
@@ -48,8 +51,9 @@ def waist_of(region: Region, moments: tuple[float, float, float]) -> float | Non
     np.minimum.at(low, place, across)
     widths = np.maximum(high - low, 0.0) + 1.0
     before, after = np.maximum.accumulate(widths), np.maximum.accumulate(widths[::-1])[::-1]
+    lesser = np.minimum(before, after)
+    share = np.where(lesser >= _BROAD_PX, widths / lesser, 1.0)
     ends = math.ceil(_MIDDLE * steps)
-    share = widths / np.minimum(before, after)
     return float(share[ends : steps - ends].min(initial=1.0))
 
 

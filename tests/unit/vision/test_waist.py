@@ -59,7 +59,7 @@ def a_ring_askew(u, v):
 
 
 def a_plate(u, v):
-    return (np.abs(u) <= 20) & (np.abs(v) <= 5)
+    return (np.abs(u) <= 20) & (np.abs(v) <= 2)
 
 
 TURNS = st.floats(0.0, np.pi)
