@@ -71,6 +71,7 @@ class Pipeline:
         self._blind: list[Gap] = []
         self._steps: list[int] = []
         self._last: Frame | None = None
+        self._last_seen = False
         self._busy = False
         self._longest_px = 0.0
 
@@ -177,9 +178,11 @@ class Pipeline:
             start = frame.t_ns if self._last is None else self._last.t_ns
             why = Code.LIGHT_CHANGED if seen.state is Seeing.BLIND else Code.BLIND
             self._gap(start, frame.t_ns, frame.index, why)
+        self._last_seen = seen.state is Seeing.SEEING
 
     def _gap(self, start_ns: int, end_ns: int, frame: int, why: Code) -> None:
-        if self._gaps and self._gaps[-1].why is why and self._gaps[-1].end_ns == start_ns:
+        joins = bool(self._gaps) and self._gaps[-1].end_ns == start_ns and not self._last_seen
+        if joins:  # with nothing seen in between, the two are one
             self._gaps[-1] = replace(self._gaps[-1], end_ns=end_ns)
         elif end_ns > start_ns:
             self._gaps.append(Gap(start_ns=start_ns, end_ns=end_ns, after_frame=frame, why=why))

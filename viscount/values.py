@@ -133,6 +133,8 @@ class Blob:
     profile : (n,) foreground width in px for each pixel of the box along the fall,
         in the order of the image coordinate.
     cut_by_edge : the region touches the border of the view.
+    waist : width of the outline between two broader places, over the lesser of these, above 0 to
+        1; 1 where it is nowhere narrower in between. None where nobody looked.
     """
 
     x_px: float
@@ -144,6 +146,7 @@ class Blob:
     moments: tuple[float, float, float]
     profile: NDArray[np.uint16]
     cut_by_edge: bool
+    waist: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -144,3 +144,25 @@ def test_a_repeated_picture_is_no_new_sighting():
     truth = [p.line_t_ns for p in shot.truth.parts]
     for passage, t_ns in zip(found.passages, truth, strict=True):
         assert abs(passage.t_ns - t_ns) < 300_000
+
+
+def test_two_gaps_with_a_frame_between_are_two():
+    """Each is short enough for every part to be seen before or after it."""
+    shot = field_scene(pitch_ms=50.0, dropped=[20, 22])
+    found = count_frames(shot.frames, outlet(**BELT))
+    assert (found.result.count, found.result.status) == (10, Status.CLEAN)
+    assert found.pipeline.blind == ()
+
+
+def test_a_gap_goes_on_where_the_frame_after_it_shows_nothing():
+    shot = field_scene(pitch_ms=50.0, part_grey=220.0, dropped=[80])
+    height, width = shot.frames[0].pixels.shape
+    set_up = outlet(**BELT)
+    geometry = geometry_of(set_up, height, width)
+    pipeline = Pipeline(Blinks(range(80, 84)), geometry, motion_prior(set_up, geometry))
+    pipeline.prime(shot.frames[:60])
+    for frame in shot.frames:
+        pipeline.feed(frame)
+    pipeline.finish()
+    (gap,) = pipeline.blind
+    assert (gap.end_ns - gap.start_ns) * 1e-9 == pytest.approx(4 / 120, abs=1e-6)

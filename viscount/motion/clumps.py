@@ -48,6 +48,9 @@ def is_clump(track: Track, look: Usual) -> bool:
         return True
     if look.crossed < ENOUGH_TO_COMPARE:
         return False
+    if _keeps_its_length(track):
+        # Parts that come apart on their way grow longer; one that turns may only grow broader.
+        area = float(np.percentile(areas, 25))
     return area > max(CLUMP * look.area, look.area + 5.0 * look.area_spread)
 
 
@@ -122,11 +125,14 @@ def _too_long(track: Track, look: Usual) -> bool:
     one, longest = look.prior.part_length_px, look.prior.longest_px
     if one is None or len(track.whole) < LEAST_WHOLE:
         return False
-    lengths = np.array([s.length for s in track.whole])
-    length = float(np.median(lengths))
-    if float(np.ptp(lengths)) > STEADY * length + 2.0:
+    if not _keeps_its_length(track):
         return False
-    return length - _smear(look) > max(CLUMP * one, longest or 0.0) + 2.0 * EDGE_PX
+    return _length(track) - _smear(look) > max(CLUMP * one, longest or 0.0) + 2.0 * EDGE_PX
+
+
+def _keeps_its_length(track: Track) -> bool:
+    lengths = np.array([s.length for s in track.whole])
+    return bool(np.ptp(lengths) <= STEADY * float(np.median(lengths)) + 2.0)
 
 
 def _length(track: Track) -> float:

@@ -41,6 +41,7 @@ class Detections:
     area : (n,) px.
     var_along, var_across : (n,) second central moments of the region along and across the fall,
         in px²: how far it reaches, weighted by what it covers.
+    waist : (n,) see `viscount.values.Blob`; NaN where nobody looked.
     low, high : (n,) extent across the fall, image coordinates.
     cut_tail, cut_head : (n,) touches the border of the view upstream, or downstream.
     cut_side : (n,) touches a border across the fall.
@@ -61,6 +62,7 @@ class Detections:
     area: Floats
     var_along: Floats
     var_across: Floats
+    waist: Floats
     cut_tail: Flags
     cut_head: Flags
     cut_side: Flags
@@ -127,13 +129,13 @@ class Detections:
 
 _ARRAYS = (
     *("time_s", "y", "x", "var_y", "var_x", "head", "tail", "low", "high"),
-    *("area", "var_along", "var_across", "cut_tail", "cut_head", "cut_side"),
+    *("area", "var_along", "var_across", "waist", "cut_tail", "cut_head", "cut_side"),
 )
 
 
 def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detections:
     """Turn a sighting's blobs into arrays along and across the fall."""
-    table = np.array([_row(blob) for blob in sighting.blobs], dtype=np.float64).reshape(-1, 11)
+    table = np.array([_row(blob) for blob in sighting.blobs], dtype=np.float64).reshape(-1, 12)
     x_px, y_px, sigma_x, sigma_y, area = table[:, :5].T
     ends = np.stack(
         [
@@ -173,6 +175,7 @@ def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detect
         "area": area,
         "var_along": var_along,
         "var_across": var_across,
+        "waist": table[:, 11],
         "cut_tail": tail <= geometry.top,
         "cut_head": head >= geometry.bottom,
         "cut_side": cut_side,
@@ -195,4 +198,5 @@ def _row(blob: Blob) -> tuple[float, ...]:
         *(float(edge) for edge in blob.box),
         blob.moments[0],
         blob.moments[2],
+        float("nan") if blob.waist is None else blob.waist,
     )

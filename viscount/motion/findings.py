@@ -1,6 +1,8 @@
 """What there is to say of a pour as a whole, beyond its single passages."""
 
+import math
 from collections.abc import Iterator
+from statistics import median
 
 import numpy as np
 
@@ -31,6 +33,9 @@ EDGE_PX, BLURRED = 3.0, 1.3
 """By so much a region may be broader than its part, for soft edges; and larger, for the lens."""
 SPANNING = 0.9
 """What is as broad as this share of the view may be no part at all."""
+WAIST, LEAST_WAISTS = 0.75, 2
+"""Two parts that touch are narrower than this where they meet, of the lesser one's breadth; so it
+is of so many sightings at least. Noise takes a tenth or two off a thin part."""
 MID_STREAM = 2
 """So many parts on their way in the first frame, or in the last, are a stream."""
 ONE_SIDED = 0.3
@@ -44,6 +49,8 @@ def findings(
     prior: MotionPrior,
     surprise: float | None,
     breadth: float,
+    *,
+    decided: bool,
 ) -> Iterator[Notice]:
     """Yield the notices that a pour's tracks give rise to.
 
@@ -55,15 +62,18 @@ def findings(
     prior : what the outlet file says of the motion.
     surprise : how little the paths were foreseen (see `Surprise`); None where that is not known.
     breadth : of the view across the fall, px.
+    decided : no other speed explains the pour nearly as well.
     """
     yield from _seen_once(ended, parts, look)
-    yield from _seen_twice(parts, look, prior)
+    if not decided:
+        yield from _seen_twice(parts, look, prior)
     yield from _unlikely(surprise, ended)
     yield from _left_over(ended, parts, look)
     yield from _borders_of_the_clip(parts, prior)
     yield from _line_near_edge(parts)
     yield from _from_side_to_side(parts, breadth)
     yield from _clumps(parts, look)
+    yield from _waisted(parts, look, prior)
     yield from _larger_than_stated(parts, look, prior)
     yield from unlike_part(parts, look, prior)
     yield from _speed(look, prior)
@@ -160,6 +170,24 @@ def _clumps(parts: list[Track], look: Usual) -> Iterator[Notice]:
     else:
         text += f", counted as {sum(filter(None, sizes))} by the part's size"
         yield Notice(level=Level.INFO, code=Code.PARTS_MERGED, text=text)
+
+
+def _waisted(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[Notice]:
+    """Doubt regions that are narrow in the middle, where nobody said how large one part is.
+
+    Parts that touch from the first frame to the last look like one part with a waist.
+    """
+    if prior.part_length_px is not None or prior.part_area_px is not None:
+        return
+    number = sum(_waist(t) < WAIST and not is_clump(t, look) for t in parts)
+    if number:
+        text = f"{number} of {len(parts)} regions have a waist: parts with one, or two that touch"
+        yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
+
+
+def _waist(track: Track) -> float:
+    known = [sight.waist for sight in track.whole if not math.isnan(sight.waist)]
+    return median(known) if len(known) >= LEAST_WAISTS else 1.0
 
 
 def _from_side_to_side(parts: list[Track], breadth: float) -> Iterator[Notice]:

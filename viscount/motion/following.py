@@ -15,12 +15,14 @@ from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
 from viscount.motion.resting import still
 from viscount.motion.speed import MotionPrior, SpeedModel
-from viscount.motion.steadying import without_shake
+from viscount.motion.steadying import MOST_LEFT_PX, without_shake
 from viscount.motion.surprise import like_a_part
 from viscount.motion.track import Track
 
 AMBIGUOUS = 15.0
 """Two speeds that differ by less surprise than about one impossible event are alike."""
+DECIDED = 25.0
+"""Two that differ by more than this, about two impossible events, leave no doubt."""
 ALIKE = 0.8
 """Two explanations that share this much of their links are one."""
 LONE = 3.0
@@ -34,8 +36,9 @@ UNLEARNED = 30.0
 LEAST_TRIED, FORESEEN = 5, 0.05
 """So many models are tried at least, and more until one is surprised by no more than so much a
 blob."""
-UNSURPRISING = 0.5
-"""Surprise for each blob up to which an unsure acceleration is believed."""
+UNSURPRISING, UNSURPRISING_SHARE = 12.0, 0.15
+"""Surprise of a whole pour, and for each of its blobs, up to which what an outlet file says is
+believed: what surprises more would be doubted."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -69,6 +72,21 @@ class Followed:
             for a, b in pairwise(s for s in track.sights if s.whole)
         )
 
+    def surprise_beside(self, other: "Followed") -> float:
+        """Return the surprise that counts beside another explanation of the same sightings.
+
+        Where parts may scatter more, less surprises: by the logarithm of that for each sighting,
+        as in any likelihood of normal deviations.
+        """
+        wider = math.log(self.scatter_px / other.scatter_px)
+        freedom = sum(max(len(track.whole) - 2, 0) for track in self.tracks)
+        return self.surprise + max(wider, 0.0) * freedom
+
+    @property
+    def scatter_px(self) -> float:
+        """How far parts may scatter about their paths, the detector's own noise included."""
+        return math.hypot(self.model.sigma_shape_px, LEAST_SCATTER_PX)
+
     def unlike(self, other: "Followed") -> bool:
         """Whether the two call other sightings the same part."""
         fewer = min(len(self.links), len(other.links))
@@ -84,10 +102,23 @@ def follow(
     lost at first, and show only once that is foreseen whether the whole picture strays.
     """
     found = _followed(frames, geometry, model, math.inf)
-    if not model.learned:
+    if not (model.learned or model.stated):
         return found
-    steady, foreseen = without_shake(frames, learning.good(found.tracks, model), model)
-    if max(foreseen.sigma_shape_px, foreseen.sigma_side_px) < LEAST_SCATTER_PX:
+    best = _again(found, frames, geometry, most)
+    if best.surprise > max(AMBIGUOUS, FORESEEN * _blobs(frames)):
+        # A shake may have broken all paths; it can be told from parts that may stray.
+        loose = replace(model, sigma_shape_px=MOST_LEFT_PX, sigma_side_px=MOST_LEFT_PX)
+        kept = _followed(frames, geometry, loose, math.inf)
+        best = min(best, _again(kept, frames, geometry, most), key=_by_cost)
+    return best
+
+
+def _again(found: Followed, frames: list[Detections], geometry: Geometry, most: float) -> Followed:
+    """Follow once more, where the camera shakes or parts stray, foreseeing it."""
+    kept = learning.good(found.tracks, found.model)
+    steady, foreseen = without_shake(frames, kept, found.model)
+    scatter = max(foreseen.sigma_shape_px, foreseen.sigma_side_px)
+    if steady is frames and scatter < LEAST_SCATTER_PX:
         return found
     found = _followed(steady, geometry, foreseen, most)
     if steady is not frames:
@@ -118,10 +149,24 @@ def _followed(
     )
 
 
-def explain(
-    frames: list[Detections], geometry: Geometry, prior: MotionPrior
-) -> tuple[Followed, Followed | None]:
-    """Return the best explanation of a pour, and a rival that could not be told from it."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Explained:
+    """A pour explained.
+
+    Attributes
+    ----------
+    best : the least surprised explanation for its number of parts.
+    rival : another one that cannot be told from it, or None.
+    decided : nothing speaks against the best, and much against each other that was tried.
+    """
+
+    best: Followed
+    rival: Followed | None
+    decided: bool
+
+
+def explain(frames: list[Detections], geometry: Geometry, prior: MotionPrior) -> Explained:
+    """Explain a pour by the speed that foresees it best."""
     tried = _tried(frames, geometry, prior)
     doubted = not prior.sure or prior.speed_px_s is not None
     if doubted and not _believable(tried[0], frames):
@@ -130,8 +175,20 @@ def explain(
         free = replace(prior, acceleration_px_s2=known, speed_px_s=None)
         tried = sorted(tried + _tried(frames, geometry, free), key=_by_cost)
     best = tried[0]
-    close = [one for one in tried[1:] if one.surprise < best.surprise + AMBIGUOUS]
-    return best, next((one for one in close if one.unlike(best)), None)
+    others = [(one.surprise_beside(best) - best.surprise, one) for one in tried[1:]]
+    rivals = (one for behind, one in others if behind < AMBIGUOUS and one.unlike(best))
+    near = any(behind < DECIDED and one.unlike(best) for behind, one in others)
+    return Explained(
+        best=best,
+        rival=next(rivals, None),
+        decided=best.surprise < UNSURPRISING and _well_seen(best) and not near,
+    )
+
+
+def _well_seen(one: Followed) -> bool:
+    """Whether each part was seen whole twice, and some more often, so that their speed is told."""
+    whole = [len(t.whole) for t in one.tracks if like_a_part(t.area, one.model) > 0.5]
+    return one.model.learned and min(whole, default=0) >= 2 and max(whole, default=0) > 2
 
 
 def _tried(frames: list[Detections], geometry: Geometry, prior: MotionPrior) -> list[Followed]:
@@ -149,9 +206,12 @@ def _tried(frames: list[Detections], geometry: Geometry, prior: MotionPrior) -> 
 
 
 def _believable(one: Followed, frames: list[Detections]) -> bool:
-    blobs = max(sum(len(frame) for frame in frames), 1)
-    foreseen = one.model.learned and one.surprise < UNSURPRISING * blobs
-    return foreseen and learning.agrees(one.tracks, one.model)
+    foreseen = one.surprise < max(UNSURPRISING, UNSURPRISING_SHARE * _blobs(frames))
+    return one.model.learned and foreseen and learning.agrees(one.tracks, one.model)
+
+
+def _blobs(frames: list[Detections]) -> int:
+    return sum(len(frame) for frame in frames)
 
 
 def _by_cost(one: Followed) -> float:

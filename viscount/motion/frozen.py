@@ -7,12 +7,13 @@ where most of what is seen was on its way, all of it stands still at once.
 import numpy as np
 from numpy.typing import NDArray
 
-from viscount.values import Sighting
+from viscount.values import Blob, Sighting
 
 Places = NDArray[np.float64]
 
-STILL_PX = 0.3
-"""What moves by less than this from frame to frame stands still."""
+STILL_PX, STILL_SIGMA, MOST_STILL_PX = 0.3, 4.0, 1.0
+"""What moves by less than the first, or so many sigma of its place but no more than the last,
+stands still from frame to frame."""
 MOVED_PX = 3.0
 """What had moved by more than this the frame before, or was new, was on its way."""
 LARGE = 0.3
@@ -34,7 +35,8 @@ class Frozen:
         places, last = _places(seen), self._last
         if last is not None:
             stepped = _nearest(places, last)
-            same = len(places) == len(last) and bool((stepped < STILL_PX).all())
+            still_px = np.clip(STILL_SIGMA * places[:, 2], STILL_PX, MOST_STILL_PX)
+            same = len(places) == len(last) and bool((stepped < still_px).all())
             if same and self._moving and self._frozen < LONGEST:
                 self._frozen += 1
                 return True
@@ -45,13 +47,17 @@ class Frozen:
 
 
 def _places(seen: Sighting) -> Places:
-    """Return where the large regions are, (n, 2)."""
-    table = np.array([(b.x_px, b.y_px, b.area_px) for b in seen.blobs]).reshape(-1, 3)
-    large = table[:, 2] > LARGE * table[:, 2].max(initial=0.0)
-    return np.asarray(table[large, :2])
+    """Return where the large regions are, and with what sigma, (n, 3)."""
+    table = np.array([_row(blob) for blob in seen.blobs]).reshape(-1, 4)
+    large = table[:, 3] > LARGE * table[:, 3].max(initial=0.0)
+    return np.asarray(table[large, :3])
+
+
+def _row(blob: Blob) -> tuple[float, float, float, float]:
+    return blob.x_px, blob.y_px, max(blob.sigma_x_px, blob.sigma_y_px), blob.area_px
 
 
 def _nearest(places: Places, others: Places) -> NDArray[np.float64]:
     """Return for each place how far the nearest of the others is; inf where there is none."""
-    apart = np.abs(places[:, None, :] - others[None, :, :]).max(axis=2)
+    apart = np.abs(places[:, None, :2] - others[None, :, :2]).max(axis=2)
     return np.asarray(apart.min(axis=1, initial=np.inf))

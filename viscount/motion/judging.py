@@ -188,6 +188,8 @@ def _parts(one: Crossed, crossing: Crossing, look: Usual) -> int:
     """
     if not crossing.sure and len(one.track.whole) < LEAST_WHOLE:
         return 0
+    if _in_patches(one.track, look):
+        return 0
     return clump_size(one.track, look) or 1
 
 
@@ -206,9 +208,16 @@ def _doubt(track: Track, crossed: Crossing, look: Usual) -> float:
     doubt += 0.0 if crossed.sure else UNSURE
     if len(track.sights) == 1 or _unlike_itself(track):
         doubt += UNSURE
+    if _in_patches(track, look):
+        doubt += UNSURE
     if not look.model.learned:
         doubt += UNLEARNED
     return min(doubt, 0.9)
+
+
+def _in_patches(track: Track, look: Usual) -> bool:
+    """Whether a track that has not the size of the others was seen here and there only."""
+    return is_patchy(track) and not is_like_a_part(track, look)
 
 
 def _unlike_itself(track: Track) -> bool:

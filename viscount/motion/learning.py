@@ -13,14 +13,18 @@ from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.track import Track
+from viscount.motion.votes import SPECK_SHARE
 
 Floats = NDArray[np.float64]
 
 FRAMES_PER_WINDOW = 5
 MAX_WINDOWS = 64
 MIN_SUPPORT = 0.4
-SPECK_SHARE = 0.1
-"""Blobs below this share of the usual area say nothing of a part's length or motion."""
+TWICE_SHARE = 0.2
+"""Beside so many parts that were seen whole more often, those seen twice say how fast they are."""
+OFF_SHARE, OFF_SPREADS = 0.15, 6.0
+"""A speed that is off its neighbours' by this share, and so many standard deviations, is a wrong
+link's."""
 LATEST = 24
 """So many parts, the latest, teach a live run."""
 QUICK = 6
@@ -138,23 +142,40 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
     if prior.acceleration_px_s2 is None or not prior.sure:
         model = _with_acceleration(taught, model, free=not prior.falling)
     paths = [crossing.fit(t.whole, model, with_prior=False)[0] for t in taught]
-    at_line = [path.at_line(1) for path in paths]
+    # Along a column parts grow faster, and the last of them may be seen whole but twice.
+    late = [crossing.fit(t.whole, model, with_prior=False)[0] for t in _twice(tracks, model)]
+    every = [*paths, *late] if len(late) > TWICE_SHARE * len(paths) else paths
+    at_line = [path.at_line(1) for path in every]
     t_s = np.array([time for time, _, _ in at_line])
     speed = np.array([max(v, 1e-3) for _, _, v in at_line])
+    own = np.array([_speed_noise(path) for path in every])
     order = np.argsort(t_s)
-    t_s, speed = t_s[order], speed[order]
+    order = order[_in_line(speed[order])]
+    t_s, speed, own = t_s[order], speed[order], own[order]
     smooth = median_filter(speed, size=min(7, speed.size), mode="nearest")
-    own = np.array([_speed_noise(path) for path in paths])[order] / smooth
+    own = own / smooth
     scatter = _robust_sd(speed / smooth - 1.0)
     spread = float(np.sqrt(max(scatter**2 - float(np.median(own)) ** 2, LEAST_SPREAD**2)))
     return replace(
         model,
+        # A stated speed that parts were followed by is one that the clip bears out.
+        learned=model.learned or model.stated,
         t_s=t_s,
         speed=smooth,
         spread=1.3 * spread + LEAST_SPREAD,
         sigma_shape_px=_shape_scatter(taught, paths, model),
         sigma_acceleration=_stray(taught, model),
     )
+
+
+def _in_line(speeds: Floats) -> NDArray[np.bool_]:
+    """Tell which of a pour's speeds, in order of time, are not far off those of their neighbours.
+
+    At the ends a median of neighbours on one side only would believe a last one that is wrong.
+    """
+    around = median_filter(speeds, size=min(7, speeds.size), mode="mirror")
+    off = np.abs(speeds / around - 1.0)
+    return np.asarray(off <= max(OFF_SHARE, OFF_SPREADS * _robust_sd(off)))
 
 
 def good(tracks: list[Track], model: SpeedModel) -> list[Track]:
@@ -166,12 +187,18 @@ def good(tracks: list[Track], model: SpeedModel) -> list[Track]:
     ]
 
 
+def _twice(tracks: list[Track], model: SpeedModel) -> list[Track]:
+    """Return the tracks that came in and were seen whole twice."""
+    return [t for t in tracks if len(t.whole) == 2 and t.born == "entry" and _falls(t, model)]
+
+
 def _falls(track: Track, model: SpeedModel) -> bool:
+    if track.area < SPECK_SHARE * model.area_px:
+        return False
     if not model.learned:
         return track.along.speed > 0
     usual, _ = model.speed_and_sigma_at(track.t_s, track.along.place)
-    speck = track.area < SPECK_SHARE * model.area_px
-    return track.along.speed > DRIFT_SHARE * usual and not speck
+    return track.along.speed > DRIFT_SHARE * usual
 
 
 def _accelerations(geometry: Geometry, prior: MotionPrior, interval: float) -> list[float]:
@@ -203,6 +230,7 @@ def _unlearned(geometry: Geometry, interval: float, prior: MotionPrior) -> Speed
         sigma_acceleration=0.3 * speed**2 / view,
         interval_s=interval,
         learned=False,
+        stated=known,
     )
 
 

@@ -55,6 +55,8 @@ SPECK_GROWTH = 2.0
 """As a logarithm, from which change on one of the two is a speck."""
 SHARING = 0.2
 """A part may share a blob of no more than the reciprocal of this times its area."""
+JOINED_OFF = 0.25
+"""Parts that meet in one blob have its area together, to this share."""
 MAX_MISSED = 4
 """Frames for which a part may go unseen in plain view before its track ends."""
 
@@ -97,9 +99,8 @@ class Linker:
         if self._surprised:
             # A part that stays away surprises once, and one that shares a region may be anywhere.
             fresh = np.array([not (track.missed or track.covered) for track in tracks], dtype=bool)
-            self.surprise.add(
-                deviations * alone, births - ENTRY, fresh * (deaths - EXIT), pairs, ahead, now
-            )
+            new = (births - ENTRY) * ~_joined(ahead, pairs, now)
+            self.surprise.add(deviations * alone, new, fresh * (deaths - EXIT), pairs, ahead, now)
         ended = self._carry_on(tracks, now, pairs, ends, alone, centres, noise)
         taken = {j for _, j in pairs}
         corners = _corners(now, model)
@@ -359,6 +360,16 @@ def _alone(
     return np.asarray(~shared)
 
 
+def _joined(ahead: Prediction, pairs: list[tuple[int, int]], now: Detections) -> Flags:
+    """Return for each blob whether it is two lost parts or more, side by side."""
+    lost = np.ones(len(ahead.area), dtype=bool)
+    lost[[i for i, _ in pairs]] = False
+    inside = ahead.covering & lost[:, None]
+    together = (inside * ahead.area[:, None]).sum(axis=0)
+    enough = np.abs(together - now.area) < JOINED_OFF * now.area
+    return np.asarray((inside.sum(axis=0) >= 2) & enough)
+
+
 def _near_a_track(ahead: Prediction, now: Detections) -> Flags:
     """Return for each blob whether a part that it may have split from is here."""
     reach = 0.5 * ahead.length[:, None] + 2.0
@@ -383,4 +394,5 @@ def _sight(now: Detections, j: int, var_y: float, *, alone: bool) -> Sight:
         alone=alone,
         var_along=float(now.var_along[j]),
         var_across=float(now.var_across[j]),
+        waist=float(now.waist[j]),
     )

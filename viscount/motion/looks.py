@@ -177,7 +177,7 @@ def _slope(whole: Sequence[Sight], model: SpeedModel, line_time_along_s: float) 
     if len(whole) < LEAST_SIGHTS:
         return None
     speeds = speeds_of(whole, model)
-    if np.ptp(speeds) < LEAST_RANGE * median(speeds.tolist()):
+    if np.ptp(speeds) <= LEAST_RANGE * median(speeds.tolist()):
         return None
     lengths = np.array([s.length for s in whole]) * np.maximum(
         1.0 - speeds * line_time_along_s, 0.2

@@ -200,8 +200,9 @@ def _stays_single(track: Track, look: Usual) -> bool:
     areas = [sight.area for sight in track.sights if sight.whole]
     if look.area is None or len(areas) < LEAST_SHARED:
         return False
-    single = look.area / CLUMP < min(areas) and max(areas) < CLUMP * look.area
-    return single and not is_patchy(track)
+    # One that turns shows ever less of itself; seen for long, and once in full, it is no piece.
+    least = min(areas) if len(areas) < MANY_SIGHTS else max(areas)
+    return look.area / CLUMP < least and max(areas) < CLUMP * look.area and not is_patchy(track)
 
 
 def _wanders(track: Track) -> bool:

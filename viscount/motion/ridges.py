@@ -17,8 +17,11 @@ LEAST_EXCESS = 0.4
 """A path stands out when this share of its votes is above what chance gives."""
 
 
-def standing_out(found: Floats, width: float) -> list[NDArray[np.intp]]:
-    """Return the paths through the grid with many votes above chance, the best first."""
+def standing_out(found: Floats, width: float, trend: int = 0) -> list[NDArray[np.intp]]:
+    """Return the paths through the grid with many votes above chance, the best first.
+
+    Their speed changes by `trend` steps from each window to the next, more or less.
+    """
     excess = found - chance(found, width)
     rows = np.arange(found.shape[0])
     radius = int(4 * width) + 1
@@ -26,7 +29,7 @@ def standing_out(found: Floats, width: float) -> list[NDArray[np.intp]]:
     kept: list[NDArray[np.intp]] = []
     most = 0.0
     for _ in range(MAX_EXPLANATIONS):
-        path = best_path(still_open)
+        path = best_path(still_open, trend)
         votes, above = float(found[rows, path].sum()), float(excess[rows, path].sum())
         if votes < LEAST_VOTES or above < LEAST_EXCESS * max(votes, 0.3 * most):
             break
@@ -42,20 +45,19 @@ def chance(found: Floats, width: float) -> Floats:
     return np.asarray(gaussian_filter1d(found, 8 * width, axis=1, mode="nearest"))
 
 
-def best_path(score: Floats) -> NDArray[np.intp]:
+def best_path(score: Floats, trend: int = 0) -> NDArray[np.intp]:
     """Return the path of steps, one a window, with the greatest sum (Viterbi)."""
     windows, steps = score.shape
     back = np.zeros((windows, steps), dtype=np.intp)
     best = score[0].copy()
+    drifts = sorted(range(-DRIFT_PER_WINDOW, DRIFT_PER_WINDOW + 1), key=abs)
     for window in range(1, windows):
-        reach, origin = best.copy(), np.arange(steps)
-        for shift in range(1, DRIFT_PER_WINDOW + 1):
-            cost = DRIFT_COST * max(shift - FREE_DRIFT, 0)
-            for sign in (-1, 1):
-                moved = _shifted(best, sign * shift) - cost
-                better = moved > reach
-                reach = np.where(better, moved, reach)
-                origin = np.where(better, np.arange(steps) - sign * shift, origin)
+        reach, origin = np.full(steps, -np.inf), np.arange(steps)
+        for drift in drifts:
+            moved = _shifted(best, trend + drift) - DRIFT_COST * max(abs(drift) - FREE_DRIFT, 0)
+            better = moved > reach
+            reach = np.where(better, moved, reach)
+            origin = np.where(better, np.arange(steps) - (trend + drift), origin)
         back[window] = origin
         best = reach + score[window]
     path = np.empty(windows, dtype=np.intp)
@@ -67,6 +69,8 @@ def best_path(score: Floats) -> NDArray[np.intp]:
 
 def _shifted(row: Floats, shift: int) -> Floats:
     out = np.full_like(row, -np.inf)
+    if shift == 0:
+        return row
     if shift > 0:
         out[shift:] = row[:-shift]
     else:

@@ -50,6 +50,7 @@ class SpeedModel:
     acceleration : px/s².
     sigma_acceleration : px/s², how far a part's acceleration may stray from it.
     learned : whether it rests on the clip itself.
+    stated : whether it rests on a speed that the outlet file states.
     """
 
     t_s: Floats
@@ -60,6 +61,7 @@ class SpeedModel:
     interval_s: float = 0.0
     """From frame to frame; 0 where unknown."""
     learned: bool = True
+    stated: bool = False
     sigma_shape_px: float = 0.0
     """Scatter of a part's centre about its path, beyond the detector's own sigma."""
     sigma_side_px: float = 0.0

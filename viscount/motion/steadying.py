@@ -23,6 +23,8 @@ Indices = NDArray[np.intp]
 
 LEAST_SHAKE_PX = 0.25
 """A picture that moves by less is left as it is."""
+MOST_SHAKE_PX = 6.0
+"""What would move a picture by more than this is no shake: the paths are wrong."""
 CLEARLY = 3.0
 """The covariance of parts in one frame must exceed so many of its own standard deviations."""
 CHI2_MEDIAN = 0.4549
@@ -182,7 +184,8 @@ class _Shake:
     @property
     def shake_px(self) -> float:
         """Standard deviation of what is taken out; 0 where that is nothing."""
-        return self.scatter.shake if self.scatter.shake >= LEAST_SHAKE_PX else 0.0
+        shake = self.scatter.shake
+        return shake if LEAST_SHAKE_PX <= shake <= MOST_SHAKE_PX else 0.0
 
     def of_frame(self, index: int, n: int) -> tuple[Floats, Floats]:
         """Return for each of the frame's n blobs its displacement by the others, and its variance.

@@ -68,6 +68,8 @@ class Sight:
     """Second central moment of the blob along the fall, px²."""
     var_across: float = 0.0
     """The same across the fall."""
+    waist: float = float("nan")
+    """See `viscount.values.Blob`; NaN where nobody looked."""
 
 
 @dataclass(slots=True)

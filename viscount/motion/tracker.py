@@ -74,6 +74,7 @@ class Tracker:
         self._ended: list[Crossed] = []
         self._live = Live(geometry, prior)
         self._surprise: float | None = None
+        self._decided = False
         self.model: SpeedModel | None = None
         """What the last pour taught, or None before the first."""
 
@@ -120,9 +121,10 @@ class Tracker:
     def _solve(self, *, last: bool) -> list[Passage]:
         """Follow the buffered pour twice; the second time with what the first one taught."""
         frames = list(self._frames)
-        best, rival = explain(frames, self._geometry, self._prior)
-        if rival is not None:
-            self._say_rival(best.model, rival.model)
+        explained = explain(frames, self._geometry, self._prior)
+        best = explained.best
+        if explained.rival is not None:
+            self._say_rival(best.model, explained.rival.model)
         model = learning.refined_model(best.tracks, best.model, self._prior)
         linker = self._linker or Linker(self._geometry, model, surprised=False)
         linker.model = model
@@ -132,6 +134,7 @@ class Tracker:
         self._linker = None if last else linker
         # By the first, loose following: a wrong speed shows there, a part's own whims do not.
         self._surprise = best.surprise - best.standing
+        self._decided = explained.decided
         self.model = model
         self._frames.clear()
         self._busy_s = None if last else frames[-1].t_s
@@ -198,7 +201,10 @@ class Tracker:
 
     def _note(self, ended: list[Track], parts: list[Track], look: Usual) -> None:
         low, high = self._geometry.sides
-        for notice in findings(ended, parts, look, self._prior, self._surprise, high - low):
+        found = findings(
+            ended, parts, look, self._prior, self._surprise, high - low, decided=self._decided
+        )
+        for notice in found:
             self._say_once(notice.level, notice.code, notice.text)
 
     def _numbered(self, found: list[Passage]) -> list[Passage]:

@@ -25,6 +25,8 @@ POSITION_NOISE_PX = 0.7
 """Typical scatter of a tumbling part's centre, which widens the speed grid at slow speeds."""
 RELATIVE_STEP = 0.015
 """Step of the speed grid where noise does not matter."""
+SPECK_SHARE = 0.1
+"""Blobs below this share of the usual area say nothing of a part's length or motion."""
 MAX_PAIRS = 60_000
 LEAST_STEP_S = 1e-5
 """Between a border's exposure and a part's in the neighbouring frame, at least."""
@@ -38,6 +40,9 @@ REFINING_STEPS = 3
 """Accelerations tried about each candidate: so many steps of that factor up and down."""
 NEARBY = 12
 """Steps of the grid by which a speed may change with that: not as far as to another candidate."""
+FEW_WINDOWS, STEEP = 12, 12
+"""In a short pour of fewer windows, the speed of a column may grow by a fifth from each to the
+next."""
 WIDTHS = (2.0, 4.0, 8.0)
 """Widths of a vote in steps of the grid, the one that stands out most is taken."""
 
@@ -84,12 +89,14 @@ class Explanation:
     misses : votes that it expects and that are not there.
     excess : votes above those that chance gives.
     width : width of a vote, steps of the speed grid.
+    trend : about how many of these steps the speed grows by from window to window.
     """
 
     t_s: Floats
     speed: Floats
     acceleration: float
     width: float
+    trend: int
     found: float
     misses: float
     excess: float
@@ -121,19 +128,26 @@ def speed_grid(geometry: Geometry, interval_s: float, limits: tuple[float, float
 
 
 def usual_area(frames: list[Detections]) -> float:
-    """Return the area such that half of all foreground lies in larger blobs.
+    """Return the area such that half of all foreground lies in larger blobs, specks left out.
 
-    However many specks there are, they hold little of the foreground.
+    Dust that is always in view may come to hold more of it than parts that pass: a speck is first
+    told by the squares of areas, of which specks hold next to nothing.
     """
     areas = np.sort(np.concatenate([frame.area for frame in frames]))
-    total = areas.cumsum()
+    areas = areas[areas >= SPECK_SHARE * _middle(areas, areas**2)]
+    return _middle(areas, areas)
+
+
+def _middle(areas: Floats, weights: Floats) -> float:
+    """Return the weighted median of ascending areas."""
+    total = weights.cumsum()
     return float(areas[np.searchsorted(total, 0.5 * total[-1])])
 
 
 def pairs_of(frames: list[Detections], max_sideways: float, area: float) -> Pairs:
     """Collect the pairs of neighbouring frames, at most about `MAX_PAIRS` of them.
 
-    A blob's vote weighs the root of its area over the usual `area`, at most 1.
+    A blob's vote weighs the root of its area over the usual `area`, at most 1; a speck's nothing.
     """
     usable = [(a, b) for a, b in pairwise(frames) if len(a) and len(b) and a.seeing and b.seeing]
     total = sum(len(a) * len(b) for a, b in usable)
@@ -167,7 +181,8 @@ def _room(here: Detections, there: Detections, geometry: Geometry, area: float) 
 
 
 def _weight(areas: Floats, usual: float) -> Floats:
-    return np.sqrt(np.minimum(areas / usual, 1.0))
+    share = np.minimum(areas / usual, 1.0)
+    return np.where(share < SPECK_SHARE, 0.0, np.sqrt(share))
 
 
 class Ballot:
@@ -183,11 +198,21 @@ class Ballot:
     def explanations(self, acceleration: float) -> list[Explanation]:
         """Return the paths of speeds that stand out under one acceleration."""
         votes, expected = self._count(acceleration)
+        short = len(self._edges) - 1 < FEW_WINDOWS
+        return [
+            one
+            for trend in ((0, STEEP) if short else (0,))
+            for one in self._standing_out(votes, expected, acceleration, trend)
+        ]
+
+    def _standing_out(
+        self, votes: Floats, expected: Floats, acceleration: float, trend: int
+    ) -> list[Explanation]:
         best: list[Explanation] = []
         for width in WIDTHS:
             found = np.minimum(_widened(votes, width), expected)
-            paths = ridges.standing_out(found, width)
-            kept = [self._explained(p, found, expected, acceleration, width) for p in paths]
+            paths = ridges.standing_out(found, width, trend)
+            kept = [self._explained(p, found, expected, acceleration, width, trend) for p in paths]
             if kept and (not best or kept[0].significance > best[0].significance):
                 best = kept
         return best
@@ -202,8 +227,8 @@ class Ballot:
             excess = found - ridges.chance(found, one.width)
             middle = np.interp(one.speed, self._grid, np.arange(self._grid.size))
             far = np.abs(np.arange(self._grid.size) - middle[:, None]) > NEARBY
-            path = ridges.best_path(np.where(far, -1e3, excess))
-            other = self._explained(path, found, expected, acceleration, one.width)
+            path = ridges.best_path(np.where(far, -1e3, excess), one.trend)
+            other = self._explained(path, found, expected, acceleration, one.width, one.trend)
             if other.significance > best.significance:
                 best = other
         return best
@@ -220,6 +245,7 @@ class Ballot:
         expected: Floats,
         acceleration: float,
         width: float,
+        trend: int,
     ) -> Explanation:
         rows = np.arange(path.size)
         return Explanation(
@@ -227,6 +253,7 @@ class Ballot:
             speed=self._grid[path],
             acceleration=acceleration,
             width=width,
+            trend=trend,
             found=float(found[rows, path].sum()),
             misses=float((expected - found)[rows, path].sum()),
             excess=float((found - ridges.chance(found, width))[rows, path].sum()),

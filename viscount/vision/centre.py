@@ -9,6 +9,7 @@ from cv2.typing import MatLike
 
 from viscount.values import Blob
 from viscount.vision.regions import Region
+from viscount.vision.waist import waist_of
 
 _EDGE_VARIANCE = 2 / 720
 """What the pixel grid adds to the variance of a centre, times the squared width of the region
@@ -89,6 +90,7 @@ def blob_of(region: Region, shape: tuple[int, ...], *, vertical: bool) -> Blob:
         moments=(xx, xy, yy),
         profile=profile,
         cut_by_edge=x == 0 or y == 0 or x + w == shape[1] or y + h == shape[0],
+        waist=waist_of(region, (xx, xy, yy)),
     )
 
 

@@ -1,6 +1,7 @@
 """Pictures that are shown twice."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -74,3 +75,14 @@ def test_specks_come_and_go(noise: bool) -> None:
     speck = (blob(90.0, 3.0, 6.0),) if noise else ()
     again = Sighting(index=3, t_ns=0, blobs=(blob(5.0, 70.0, 100.0), *speck))
     assert watch.is_frozen(again)
+
+
+def test_what_is_hard_to_place_may_seem_to_move_a_little() -> None:
+    """An encoder changes a faint picture by more than a clear one."""
+    at = [[blob(5.0, y, 50.0)] for y in (10.0, 30.0, 50.0)]
+    again = blob(5.1, 50.5, 50.0)
+    for sigma, still in ((0.15, True), (0.05, False)):
+        watch = Frozen()
+        shown = [*at, [replace(again, sigma_y_px=sigma, sigma_x_px=sigma)]]
+        seen = [Sighting(index=0, t_ns=0, blobs=tuple(blobs)) for blobs in shown]
+        assert [watch.is_frozen(one) for one in seen] == [False] * 3 + [still]

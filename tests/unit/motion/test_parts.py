@@ -43,6 +43,16 @@ def track(*sights: Sight) -> Track:
     return Track(along=AXIS, across=AXIS, t_s=0.0, sights=list(sights))
 
 
+MODEL = SpeedModel(
+    t_s=np.zeros(1),
+    speed=np.array([4800.0]),
+    spread=0.05,
+    acceleration=0.0,
+    sigma_acceleration=1.0,
+    interval_s=1 / 120,
+)
+
+
 @pytest.fixture
 def look() -> Usual:
     model = SpeedModel.__new__(SpeedModel)
@@ -122,14 +132,16 @@ def test_beside_a_part_that_was_lost_stays_what_is_single(
     look: Usual, seen: int, area: float, part: bool
 ) -> None:
     """The lost one may be thought to be in all of its regions, which no other part follows."""
-    model = SpeedModel(
-        t_s=np.zeros(1),
-        speed=np.array([4800.0]),
-        spread=0.05,
-        acceleration=0.0,
-        sigma_acceleration=1.0,
-        interval_s=1 / 120,
-    )
     came_out = track(*[sight(k, area, whole=True, alone=False) for k in range(seen)])
     came_out.born = "beside"
-    assert is_part(came_out, replace(look, model=model)) is part
+    assert is_part(came_out, replace(look, model=MODEL)) is part
+
+
+def test_one_that_shrinks_as_it_turns_stays_single(look: Usual) -> None:
+    """Seen for long, and once in full: it is no piece of another part."""
+    look = replace(look, model=MODEL)
+    turning = track(*[sight(k, 780.0 - 50.0 * k, whole=True, alone=False) for k in range(11)])
+    piece = track(*[sight(k, 380.0 - 20.0 * k, whole=True, alone=False) for k in range(11)])
+    turning.born = piece.born = "beside"
+    assert is_part(turning, look)
+    assert not is_part(piece, look)

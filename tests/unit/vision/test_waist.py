@@ -1,0 +1,88 @@
+"""The waist of a region, however it lies in the picture."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pictures import empty, pixels, sampled, with_part
+
+from viscount.vision.centre import along_fall
+from viscount.vision.noise import threshold_map
+from viscount.vision.regions import Scene, find_regions
+
+SHAPE = (90, 90)
+MIDDLE = 44.3
+
+
+def waist(inside, turn: float) -> float | None:
+    """The waist of a part whose `inside` speaks of its own directions, turned in the picture."""
+
+    def turned(across, down):
+        x, y = across - MIDDLE, down - MIDDLE
+        return inside(x * np.cos(turn) + y * np.sin(turn), y * np.cos(turn) - x * np.sin(turn))
+
+    taken = pixels(with_part(empty(SHAPE), sampled(SHAPE, turned), 40.0), None, 0.0)
+    level = np.full(SHAPE, 100.3, np.float32)
+    sigma = np.full(SHAPE, 0.5, np.float32)
+    threshold = threshold_map(level, sigma, threshold_sigma=4.5, least_contrast=4)
+    mask = (np.abs(taken - 100.0) > threshold).view(np.uint8)
+    regions = find_regions(mask, Scene(pixels=taken, level=level, sigma=sigma), least_area_px=4)
+    (blob,) = along_fall(regions, SHAPE, vertical=True)
+    return blob.waist
+
+
+def two_discs(u, v):
+    return np.minimum((u - 10) ** 2, (u + 10) ** 2) + v**2 <= 10.5**2
+
+
+def two_squares_by_a_corner(u, v):
+    # Along their common diagonal.
+    return np.minimum(np.abs(u - 10), np.abs(u + 10)) + np.abs(v) <= 10.5
+
+
+def two_screws_in_a_row(u, v):
+    def one(start):
+        head = (u >= start) & (u < start + 8) & (np.abs(v) <= 9)
+        return head | ((u >= start + 8) & (u < start + 30) & (np.abs(v) <= 4.5))
+
+    return one(-30) | one(0)
+
+
+def a_screw(u, v):
+    head = (u >= -19) & (u < -11) & (np.abs(v) <= 9)
+    return head | ((u >= -11) & (u < 19) & (np.abs(v) <= 4.5))
+
+
+def a_ring_askew(u, v):
+    far = (u / 20) ** 2 + (v / 9) ** 2
+    return (far <= 1) & (far >= 0.2)
+
+
+def a_plate(u, v):
+    return (np.abs(u) <= 20) & (np.abs(v) <= 2)
+
+
+TURNS = st.floats(0.0, np.pi)
+
+
+@settings(max_examples=15)
+@given(turn=TURNS)
+@pytest.mark.parametrize("two", [two_discs, two_squares_by_a_corner, two_screws_in_a_row])
+def test_two_parts_that_touch_have_one(two, turn: float) -> None:
+    found = waist(two, turn)
+    assert found is not None
+    assert found < 0.7
+
+
+@settings(max_examples=15)
+@given(turn=TURNS)
+@pytest.mark.parametrize("one", [a_screw, a_ring_askew, a_plate])
+def test_one_part_has_none(one, turn: float) -> None:
+    found = waist(one, turn)
+    assert found is not None
+    assert found > 0.8
+
+
+def test_what_is_round_or_small_is_not_asked() -> None:
+    assert waist(lambda u, v: u**2 + v**2 <= 12**2, 0.3) is None
+    assert waist(lambda u, v: (np.abs(u) <= 4) & (np.abs(v) <= 1), 0.3) is None
