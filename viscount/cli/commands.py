@@ -17,6 +17,7 @@ from viscount.cli.compare import compare
 from viscount.cli.count import count
 from viscount.cli.demo import demo
 from viscount.cli.ending import Commands
+from viscount.cli.live import live
 from viscount.cli.logs import logging_to
 from viscount.cli.outlet import app as outlet
 from viscount.cli.plan import plan
@@ -45,6 +46,7 @@ app = typer.Typer(
 app.command()(count)
 app.command()(compare)
 app.command()(check)
+app.command()(live)
 app.command()(plan)
 app.command()(demo)
 app.command()(teach)
