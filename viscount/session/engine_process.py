@@ -6,18 +6,18 @@ import sys
 import threading
 from collections.abc import Sequence
 from multiprocessing.connection import Connection
+from typing import TYPE_CHECKING
 
-from viscount.clock import SystemClock
-from viscount.devices.beams.port import SerialPorts
-from viscount.devices.cameras.naming import camera_named
 from viscount.errors import ViscountError
-from viscount.hooks.loading import load_plugins
-from viscount.seams import Aim, Camera
-from viscount.session.engine import Engine, Tell
 from viscount.session.feed import Feed
 from viscount.session.messages import Failed, Value
 from viscount.session.picture_board import PictureBoard
 from viscount.session.plan import LivePlan
+
+if TYPE_CHECKING:
+    # Heavy: whoever only starts the process needs none of it.
+    from viscount.seams import Camera
+    from viscount.session.engine import Engine, Tell
 
 STOP = "stop"
 FEED_WAIT_S = 0.5
@@ -65,12 +65,19 @@ def engine_main(
         pictures.close()
 
 
-def _engine(plan: LivePlan, tell: Tell, pictures: PictureBoard | None) -> Engine:
+def _engine(plan: LivePlan, tell: "Tell", pictures: PictureBoard | None) -> "Engine":
+    from viscount.clock import SystemClock
+    from viscount.devices.beams.port import SerialPorts
+    from viscount.devices.cameras.naming import camera_named
+    from viscount.hooks.loading import load_plugins
+    from viscount.seams import Aim
+    from viscount.session.engine import Engine
+
     registry = load_plugins()
     name, address = camera_named(plan.source, registry.cameras)
     aim = Aim(address=address, capture_fps=plan.outlet.camera.capture_fps)
 
-    def camera() -> Camera:
+    def camera() -> "Camera":
         return registry.make_camera(name, plan.options, aim)
 
     ports = None if plan.beam_port is None else SerialPorts(plan.beam_port, plan.beam_speed)
@@ -86,7 +93,7 @@ def _engine(plan: LivePlan, tell: Tell, pictures: PictureBoard | None) -> Engine
     )
 
 
-def _listen(control: Connection, engine: Engine) -> None:
+def _listen(control: Connection, engine: "Engine") -> None:
     """Stop the engine when told to, or when whoever started it is gone."""
     with contextlib.suppress(EOFError, OSError):
         while control.recv() != STOP:
