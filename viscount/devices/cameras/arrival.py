@@ -17,7 +17,9 @@ LEAST = 12
 LONGEST_GAP = 8
 """After more missing intervals than this their number is not sure: the line begins anew."""
 STRAY_SHARE = 0.35
-"""Arrivals farther than this share of an interval from the line are none of a steady camera."""
+"""Arrivals farther than this share of an interval from the line are left out of it."""
+STRAYS = 8
+"""With so many of them among three times as many frames the camera has another rate by now."""
 
 
 class ArrivalClock:
@@ -26,7 +28,7 @@ class ArrivalClock:
     def __init__(self) -> None:
         self._numbers: deque[int] = deque(maxlen=WINDOW)
         self._arrivals: deque[int] = deque(maxlen=WINDOW)
-        self._strays = 0
+        self._strays: deque[bool] = deque(maxlen=3 * STRAYS)
         self._last_ns: int | None = None
 
     def at(self, arrived_ns: int) -> int:
@@ -53,14 +55,14 @@ class ArrivalClock:
             return arrived_ns
         due = base + level + interval * (n[-1] + steps)
         off = arrived_ns - due
-        if abs(off) > STRAY_SHARE * interval:
-            self._strays += 1
-            if self._strays > LEAST:
-                self._forget()
-                self._begin_or_add(arrived_ns)
-                return arrived_ns
-        else:
-            self._strays = 0
+        stray = abs(off) > STRAY_SHARE * interval
+        self._strays.append(stray)
+        if sum(self._strays) >= STRAYS:
+            self._forget()
+            self._begin_or_add(arrived_ns)
+            return arrived_ns
+        if stray:
+            return round(float(due))
         self._numbers.append(self._numbers[-1] + steps)
         self._arrivals.append(arrived_ns)
         # This arrival is one of so many; at the end of the line it has four times its share.
@@ -84,4 +86,4 @@ class ArrivalClock:
     def _forget(self) -> None:
         self._numbers.clear()
         self._arrivals.clear()
-        self._strays = 0
+        self._strays.clear()

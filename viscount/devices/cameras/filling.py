@@ -52,6 +52,7 @@ class FillingFolderCamera(LiveCamera):
             )
         self._done: set[str] = set()
         self._sizes: dict[str, int] = {}
+        self._failed: dict[str, int] = {}
         self._shape: tuple[int, ...] | None = None
         self._depth: GreyDepth | None = None
         if not options.old:
@@ -99,16 +100,21 @@ class FillingFolderCamera(LiveCamera):
                 size = path.stat().st_size
             except OSError:
                 continue
-            if size and self._sizes.get(path.name) == size:
+            if size and self._sizes.get(path.name) == size and self._failed.get(path.name) != size:
                 ready.append(path)
             self._sizes[path.name] = size
         return ready
 
     def _frame(self, path: Path) -> Frame | None:
+        raw, cut = read_still(path)
+        if raw is None:
+            # Somebody may still be writing it, and only be slow.
+            self._failed[path.name] = self._sizes[path.name]
+            return None
         self._done.add(path.name)
         self._sizes.pop(path.name, None)
-        raw, cut = read_still(path)
-        if raw is None or (self._shape is not None and raw.shape != self._shape):
+        self._failed.pop(path.name, None)
+        if self._shape is not None and raw.shape != self._shape:
             return None
         if self._depth is None:
             self._depth = GreyDepth(raw)
