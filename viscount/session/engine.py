@@ -65,6 +65,7 @@ class Engine:
     show : shows pictures, or None.
     ports : opens the beam's port, or None.
     limits : of the watchdog.
+    inbox : where frames wait; None for one of the usual size.
     """
 
     def __init__(
@@ -79,6 +80,7 @@ class Engine:
         show: Show | None = None,
         ports: Ports | None = None,
         limits: Limits | None = None,
+        inbox: BoundedQueue[Captured] | None = None,
     ) -> None:
         self._plan = plan
         self._clock = clock
@@ -86,7 +88,7 @@ class Engine:
         self._tell = tell
         self._show = show
         self._limits = limits or Limits()
-        self._inbox: BoundedQueue[Captured] = BoundedQueue()
+        self._inbox: BoundedQueue[Captured] = BoundedQueue() if inbox is None else inbox
         self._capture = Capture(camera, self._inbox, clock)
         self._recorder = Recorder(plan.clip, plan.beam_log, lossless=plan.lossless)
         self._beam = None
