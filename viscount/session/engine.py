@@ -186,7 +186,7 @@ class Engine:
             self._show.show(frame.pixels, index=frame.index, t_ns=frame.t_ns, age_ns=age_ns)
 
     def _camera_over(self, over: Over) -> None:
-        self._count.book.dropped += over.missed
+        self._count.missed(over.missed)
         self._camera_notices = tuple(dict.fromkeys([*self._camera_notices, *over.notices]))
         if self._recorded and over.error is None:
             self._over = True
@@ -277,6 +277,7 @@ class Engine:
             if isinstance(item, Taken) and item.opening == self._capture.opening:
                 self._frame(item)
             elif isinstance(item, Over):
+                self._count.missed(item.missed)
                 self._camera_notices = tuple(dict.fromkeys([*self._camera_notices, *item.notices]))
 
     def _abandon(self) -> None:

@@ -60,6 +60,7 @@ class LiveCount:
         self._last_ns: int | None = None
         self._next = 0
         self._hole = False
+        self._missing = 0
         self._holes: list[tuple[int, int]] = []
         self._count = 0
         self._started_at: datetime | None = None
@@ -108,9 +109,7 @@ class LiveCount:
         out, and so is a damaged one. What is left out is a gap.
         """
         began_ns = self._clock.now_ns()
-        if taken.missed:
-            self._book.dropped += taken.missed
-            self._hole = True
+        self.missed(taken.missed)
         repeated = taken.frame.repeated or (
             not may_repeat and self._book.is_repeated(taken.frame.pixels)
         )
@@ -134,6 +133,13 @@ class LiveCount:
         self.age.add(self.last_age_s)
         return found, repeated
 
+    def missed(self, frames: int) -> None:
+        """Note frames that came and could not be taken."""
+        if frames:
+            self._book.dropped += frames
+            self._hole = True
+            self._missing += frames
+
     def begin(self) -> list[Passage]:
         """Begin with the frames that have come, however few; return what became final."""
         opening, self._opening_frames = self._opening_frames or [], None
@@ -148,6 +154,10 @@ class LiveCount:
         gone_ns : the time on the host's clock at which the run ended while its camera was gone.
         """
         last = self._counted(self._run.finish())
+        rate_hz = self._book.rate_hz
+        if self._missing and rate_hz and self._last_ns is not None:
+            missing_ns = round(1e9 * self._missing / rate_hz)
+            self._holes.append((self._last_ns, self._last_ns + missing_ns))
         if gone_ns is not None and self._origin_ns is not None and self._last_ns is not None:
             end_ns = gone_ns - self._origin_ns
             if end_ns > self._last_ns:
@@ -189,7 +199,7 @@ class LiveCount:
             return None
         if self._hole and self._last_ns is not None:
             self._holes.append((self._last_ns, t_ns))
-        self._hole = False
+        self._hole, self._missing = False, 0
         self._last_ns = t_ns
         self._book.count(t_ns)
         self._next += 1
@@ -204,7 +214,11 @@ class LiveCount:
             self._started_at = self._clock.date()
         else:
             self._hole = True
-        self._offset_ns = host_ns - self._origin_ns - own.t_ns
+        t_ns = host_ns - self._origin_ns
+        if self._last_ns is not None:
+            # A camera's own clock may have run fast; time goes on all the same.
+            t_ns = max(t_ns, self._last_ns + round(1e9 / (self._book.rate_hz or 1000.0)))
+        self._offset_ns = t_ns - own.t_ns
         self._opened = taken.opening
 
     def _fed(self, frame: Frame) -> list[Passage]:
