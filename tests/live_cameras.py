@@ -7,7 +7,7 @@ from typing import Any
 from counting import outlet
 from scenes import Shot, field_scene
 
-from viscount.clock import Alarm, SystemClock
+from viscount.clock import Alarm, Clock, SystemClock
 from viscount.errors import SourceError
 from viscount.hooks.loading import load_plugins
 from viscount.hooks.registry import Registry
@@ -119,13 +119,14 @@ def engine(
     plan: LivePlan | None = None,
     *,
     registry: Registry | None = None,
+    clock: Clock | None = None,
     **more: Any,
 ) -> Engine:
     chosen = plan or LivePlan(source="scripted", outlet=OUTLET)
     return Engine(
         chosen,
         registry or load_plugins([]),
-        FastClock(),
+        clock or FastClock(),
         camera=make,
         **({"limits": QUICK} | more),
     )

@@ -1,5 +1,7 @@
 """Times of arrival freed of their scatter: what is left of it, and what gaps do."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -11,7 +13,11 @@ INTERVAL = 8_333_333
 def off_ns(arrivals: np.ndarray, true: np.ndarray) -> np.ndarray:
     """Return by how much each time is off, apart from what all arrive late by."""
     clock = ArrivalClock()
-    found = np.array([clock.at(int(t)) for t in arrivals])
+    found = []
+    for this, after in pairwise([*arrivals.tolist(), None]):
+        late = clock.is_late(this)
+        found.append(clock.at(this, after if late else None))
+    found = np.array(found)
     assert (np.diff(found) > 0).all()
     return found - true
 
@@ -60,3 +66,26 @@ def test_another_rate_is_taken_up() -> None:
     true = np.cumsum(steps)
     off = off_ns(true, true)
     assert np.abs(off[400:]).max() < 0.1 * INTERVAL
+
+
+def test_frames_that_were_held_up_keep_their_own_times() -> None:
+    true = np.arange(400) * INTERVAL
+    late = true.copy()
+    late[300:306] = true[305] + np.arange(6) * 100_000
+    off = off_ns(late, true)
+    assert np.abs(off).max() < 200_000
+
+
+def test_lost_frames_are_told_from_late_ones_by_what_follows() -> None:
+    true = np.delete(np.arange(400), [300, 301, 302]) * INTERVAL
+    assert np.abs(off_ns(true, true)).max() <= 2
+
+
+def test_arrivals_cannot_be_early_so_a_wrong_number_is_taken_back() -> None:
+    """Without a look at the next arrival, lateness is taken for loss at first."""
+    clock = ArrivalClock()
+    true = np.arange(400) * INTERVAL
+    late = true.copy()
+    late[300:306] = true[305] + np.arange(6) * 100_000
+    off = np.array([clock.at(int(t)) for t in late]) - true
+    assert np.abs(off[340:]).max() < 200_000

@@ -81,30 +81,48 @@ class StreamCamera(LiveCamera):
         ------
         SourceError : the stream broke off, or was silent for `silent_s`.
         """
+        waiting: _Taken | None = None
+        for taken in self._fresh():
+            if waiting is not None:
+                yield from self._framed(waiting, taken.arrived_ns)
+                waiting = None
+            if self._by_arrival(taken) and self._arrivals.is_late(taken.arrived_ns):
+                waiting = taken
+            else:
+                yield from self._framed(taken, None)
+
+    def _fresh(self) -> Iterator[_Taken]:
+        """Yield what comes once all that had piled up has been read."""
         fresh = False
         for number, taken in enumerate(self._taken()):
             fresh = fresh or taken.waited_ns > _WAITED_NS or number >= _STALE_FRAMES
-            if not fresh:
-                continue
-            pixels = luma(taken.frame)
-            if self._orientation is None:
-                self._orientation = orientation(taken.frame)
-            made = self._made.frame(
-                self._time_ns(taken),
-                self._orientation(pixels),
-                age_ns=self._clock.now_ns() - taken.arrived_ns,
-                damaged=not taken.whole,
-            )
-            if made is not None:
-                yield made
+            if fresh:
+                yield taken
+
+    def _framed(self, taken: _Taken, next_ns: int | None) -> Iterator[Frame]:
+        """Yield the frame, if its time is later than that of the one before."""
+        pixels = luma(taken.frame)
+        if self._orientation is None:
+            self._orientation = orientation(taken.frame)
+        made = self._made.frame(
+            self._time_ns(taken, next_ns),
+            self._orientation(pixels),
+            age_ns=self._clock.now_ns() - taken.arrived_ns,
+            damaged=not taken.whole,
+        )
+        if made is not None:
+            yield made
 
     def _release(self) -> None:
         self._container.close()
 
-    def _time_ns(self, taken: _Taken) -> int:
+    def _by_arrival(self, taken: _Taken) -> bool:
+        return self._timeless or taken.frame.pts is None or self._stream.time_base is None
+
+    def _time_ns(self, taken: _Taken, next_ns: int | None) -> int:
         pts, base = taken.frame.pts, self._stream.time_base
         if self._timeless or pts is None or base is None:
-            return self._arrivals.at(taken.arrived_ns)
+            return self._arrivals.at(taken.arrived_ns, next_ns)
         return round(pts * base * 1_000_000_000)
 
     def _taken(self) -> Iterator[_Taken]:
