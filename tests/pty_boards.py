@@ -200,7 +200,7 @@ class PtyPorts:
     def where(self) -> str:
         return "board"
 
-    def open(self) -> PtyPort:
+    def connect(self) -> PtyPort:
         if not self._board._handles:
             raise SourceError("no such port", where="board")
         self.opened.append(PtyPort(self._board.name))

@@ -36,7 +36,7 @@ class Ports(Protocol):
         """The port, as messages name it."""
         ...
 
-    def open(self) -> Port:
+    def connect(self) -> Port:
         """Open it. SourceError where it is not there."""
         ...
 
@@ -79,7 +79,7 @@ class BeamLine:
         ------
         SourceError : the port cannot be opened. One that vanishes later is waited for.
         """
-        self._port = self._ports.open()
+        self._port = self._ports.connect()
         self._thread.start()
 
     @property
@@ -155,7 +155,7 @@ class BeamLine:
             return
         self._open_at_ns = now_ns + round(1e9 * OPEN_AGAIN_S)
         try:
-            self._port = self._ports.open()
+            self._port = self._ports.connect()
         except SourceError:
             return
 

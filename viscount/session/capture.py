@@ -75,7 +75,7 @@ class Capture:
         """The number of the last opening, from 1."""
         return self._opening
 
-    def open(self) -> None:
+    def begin(self) -> None:
         """Let go of the camera, and open it anew."""
         self.let_go()
         self._opening += 1

@@ -137,7 +137,7 @@ class Engine:
     def _open(self) -> None:
         self._again_ns = None
         self._dog = None
-        self._capture.open()
+        self._capture.begin()
         self._opened_ns = self._clock.now_ns()
 
     def _take(self, item: Captured) -> None:

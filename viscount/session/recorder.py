@@ -75,7 +75,9 @@ class Recorder:
         self._thread.join()
         clip = log = None
         try:
-            if self._writer is not None and not self._failed:
+            if self._writer is not None and self._failed:
+                self._writer.abandon()
+            elif self._writer is not None:
                 self._writer.close()
                 clip = self._writer.path
             if self._log is not None and self._log.close(end_device_t_ns):

@@ -77,7 +77,7 @@ def test_a_reader_that_stalls_loses_nothing_that_the_system_holds(stall_s: float
             return super().read(wait_s)
 
     class Ports(PtyPorts):
-        def open(self) -> PtyPort:
+        def connect(self) -> PtyPort:
             return Stalling(self._board.name)
 
     with PtyBoard() as board:
@@ -213,7 +213,7 @@ def test_bytes_that_wait_are_shown() -> None:
             return super().read(wait_s)
 
     class Ports(PtyPorts):
-        def open(self) -> PtyPort:
+        def connect(self) -> PtyPort:
             return Holding(self._board.name)
 
     with PtyBoard() as board:

@@ -96,7 +96,7 @@ class SerialPorts:
         """The port, as messages name it."""
         return self._name
 
-    def open(self) -> Port:
+    def connect(self) -> Port:
         """Open the port; once it was open, the same USB device under whatever name it has now.
 
         Raises
@@ -165,8 +165,9 @@ class _SerialPort:
         made.timeout, made.write_timeout = 0, 1.0
         made.dtr = made.rts = False
         made.exclusive = True
+        connect = made.open
         try:
-            made.open()
+            connect()
         except serial.SerialException as error:
             raise OSError(str(error)) from error
         _keep_lines(made)

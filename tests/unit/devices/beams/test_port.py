@@ -134,7 +134,7 @@ def bus(monkeypatch: pytest.MonkeyPatch) -> Bus:
 
 def test_it_is_opened_for_itself_alone_with_both_lines_low(bus: Bus) -> None:
     bus.ports = [Listed("/dev/ttyACM0", 0x2E8A, 10, "E1")]
-    port = SerialPorts("/dev/ttyACM0").open()
+    port = SerialPorts("/dev/ttyACM0").connect()
     (serial,) = bus.opened
     assert serial.exclusive is True
     assert serial.lines_at_opening == (False, False)
@@ -144,7 +144,7 @@ def test_it_is_opened_for_itself_alone_with_both_lines_low(bus: Bus) -> None:
 
 def test_all_that_has_come_is_read_at_once(bus: Bus) -> None:
     bus.ports = [Listed("/dev/ttyACM0")]
-    port = SerialPorts("/dev/ttyACM0").open()
+    port = SerialPorts("/dev/ttyACM0").connect()
     bus.opened[0].incoming = b"^0 0 greet 90DF\n"
     assert port.waiting == 16
     assert port.read(0.01) == b"^0 0 greet 90DF\n"
@@ -157,23 +157,23 @@ def test_all_that_has_come_is_read_at_once(bus: Bus) -> None:
 def test_after_the_plug_was_pulled_the_same_device_is_found_under_another_name(bus: Bus) -> None:
     bus.ports = [Listed("/dev/ttyACM0", 0x2E8A, 10, "E1")]
     ports = SerialPorts("/dev/ttyACM0")
-    ports.open().close()
+    ports.connect().close()
     bus.ports = []
     with pytest.raises(SourceError, match="cannot be opened"):
-        ports.open()
+        ports.connect()
     bus.ports = [Listed("/dev/ttyACM0", 0x1111, 1), Listed("/dev/ttyACM1", 0x2E8A, 10, "E1")]
-    ports.open().close()
+    ports.connect().close()
     assert bus.opened[-1].port == "/dev/ttyACM1"
 
 
 def test_by_identity_one_device_alone_will_do(bus: Bus) -> None:
     bus.ports = [Listed("COM3", 0x2E8A, 10, "E1"), Listed("COM4", 0x2E8A, 10, "E2")]
     with pytest.raises(SourceError, match="2 serial ports with this identity"):
-        SerialPorts("usb:2e8a:000a").open()
-    SerialPorts("usb:2e8a:000a:E2").open().close()
+        SerialPorts("usb:2e8a:000a").connect()
+    SerialPorts("usb:2e8a:000a:E2").connect().close()
     assert bus.opened[-1].port == "COM4"
     with pytest.raises(SourceError, match="no serial port with this identity") as caught:
-        SerialPorts("usb:dead:beef").open()
+        SerialPorts("usb:dead:beef").connect()
     assert "COM3 (usb:2e8a:000a)" in caught.value.allowed
 
 
@@ -181,7 +181,7 @@ def test_a_port_that_somebody_else_has_is_said(bus: Bus) -> None:
     bus.ports = [Listed("COM3")]
     bus.taken = {"COM3"}
     with pytest.raises(SourceError, match="busy") as caught:
-        SerialPorts("COM3").open()
+        SerialPorts("COM3").connect()
     assert "no other program" in caught.value.remedy
 
 
@@ -206,15 +206,15 @@ class TestWithPyserial:
 
     def test_nobody_else_gets_it(self) -> None:
         with PtyBoard() as board:
-            port = SerialPorts(board.name).open()
+            port = SerialPorts(board.name).connect()
             with pytest.raises(SourceError, match="cannot be opened"):
-                SerialPorts(board.name).open()
+                SerialPorts(board.name).connect()
             port.close()
-            SerialPorts(board.name).open().close()
+            SerialPorts(board.name).connect().close()
 
     def test_a_port_that_is_gone_raises(self) -> None:
         with PtyBoard() as board:
-            port = SerialPorts(board.name).open()
+            port = SerialPorts(board.name).connect()
             board.unplug()
             with pytest.raises(OSError, match=r"."):
                 list(iter(lambda: port.read(0.1), None))
