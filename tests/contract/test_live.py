@@ -118,3 +118,12 @@ def test_the_running_line_names_every_trouble() -> None:
     )
     gone = replace(NOW, camera="no picture for 0.6 s", beam=replace(beam, linked=False))
     assert "camera: no picture for 0.6 s | beam no answer" in line_of(gone)
+
+
+def test_a_camera_is_checked_by_recording_it_first() -> None:
+    aim = f"replay:{CLIP}"
+    live = called("check", aim, "--outlet", OUTLET, "--json", "--for", "0.5")
+    told = json.loads(live.out)
+    assert told["source"] == aim
+    assert 55 <= told["clock"]["read"] <= 62
+    assert told.keys() == json.loads(call("check", CLIP, "--outlet", OUTLET, "--json").out).keys()

@@ -61,11 +61,14 @@ class Watchdog:
         self._last_ns: int | None = None
         self._new_ns = opened_ns
         self._slow_ns: int | None = None
+        self._longest_ns: int | None = None
         self._recent: deque[int] = deque(maxlen=SETTLED)
         self.interval_ns = interval_ns
 
     def frame(self, arrived_ns: int, *, repeated: bool) -> None:
         """Hear of a picture that has come."""
+        if self._last_ns is not None:
+            self._longest_ns = max(self._longest_ns or 0, arrived_ns - self._last_ns)
         self._last_ns = arrived_ns
         if not repeated:
             self._new_ns = arrived_ns
@@ -82,9 +85,7 @@ class Watchdog:
             text = f"no picture within {waited_s:.1f} s of its opening"
             return Trouble(code=Code.CAMERA_SILENT, text=text)
         silent_ns = now_ns - self._last_ns
-        if silent_ns > max(
-            1e9 * limits.silent_s, limits.silent_intervals * (self.interval_ns or 0.0)
-        ):
+        if silent_ns > self._patience_ns():
             text = f"no picture for {silent_ns * 1e-9:.2f} s"
             return Trouble(code=Code.CAMERA_SILENT, text=text)
         same_s = (self._last_ns - self._new_ns) * 1e-9
@@ -97,6 +98,13 @@ class Watchdog:
             text = f"{now_hz:.3g} pictures a second, where it sent {was_hz:.3g}"
             return Trouble(code=Code.CAMERA_SLOWED, text=text)
         return None
+
+    def _patience_ns(self) -> float:
+        """Return for how long silence is none yet; longer while the camera is not known well."""
+        limits, usual = self._limits, self.interval_ns or self._longest_ns
+        if usual is None:
+            return 1e9 * limits.first_s
+        return max(1e9 * limits.silent_s, limits.silent_intervals * usual)
 
     def _watch_rate(self, now_ns: int) -> None:
         """Learn the usual interval once; note since when pictures come slower."""

@@ -121,6 +121,30 @@ def test_what_a_bad_cable_loses_is_stated_exactly() -> None:
     )
 
 
+def test_a_log_is_not_called_whole_over_edges_that_never_came() -> None:
+    """The last two edges are lost; the totals after them count ten."""
+    lines = b""
+
+    def bad(data: bytes) -> bytes:
+        nonlocal lines
+        *whole, lines = (lines + data).split(b"\n")
+        kept = [one for one in whole if b" edge 9 " not in one and b" edge 10 " not in one]
+        return b"".join(one + b"\n" for one in kept)
+
+    heard = Heard()
+    with PtyBoard(to_host=bad) as board:
+        line = line_to(board, heard)
+        line.start()
+        assert line.await_total(5.0)
+        board.await_time(board.parts(5, every_ms=4.0))
+        await_all(line, 10)
+        assert line.await_total(5.0)
+        line.stop()
+    assert (line.now.edges, line.now.lost, line.now.pulses) == (8, 2, 5)
+    assert line.whole_until_ns == heard.edges[-1].device_t_ns
+    assert len(line.seen().pulses) == 4
+
+
 def test_a_pulled_plug_is_waited_for_and_what_passed_meanwhile_is_counted() -> None:
     heard = Heard()
     with PtyBoard() as board:

@@ -89,3 +89,13 @@ def test_limits_are_those_handed_in() -> None:
     dog = Watchdog(0, limits=Limits(silent_s=0.1, silent_intervals=2))
     now = run(dog, 0, 5, 8 * MS)
     assert code(dog, now + 110 * MS) is Code.CAMERA_SILENT
+
+
+def test_a_camera_that_is_not_known_yet_may_be_a_slow_one() -> None:
+    """A picture a second, into a folder."""
+    dog = Watchdog(0)
+    dog.frame(1 * S, repeated=False)
+    assert code(dog, 9 * S) is None
+    dog.frame(2 * S, repeated=False)
+    assert code(dog, 9 * S) is None
+    assert code(dog, 11 * S) is Code.CAMERA_SILENT
