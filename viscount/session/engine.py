@@ -105,6 +105,7 @@ class Engine:
         self._notices: list[Notice] = []
         self._camera_notices: tuple[Notice, ...] = ()
         self._first_ns: int | None = None
+        self._counted_ns = 0
         self._snapshot_ns = 0
         self._stopped = False
         self._over = False
@@ -160,7 +161,7 @@ class Engine:
         if self._is_late(taken):
             self._over = True
             return
-        began = self._count.began
+        began, counted = self._count.began, self._count.book.counted
         found, repeated = self._count.take(
             taken, may_repeat=self._may_repeat, recorded=self._recorded
         )
@@ -169,7 +170,10 @@ class Engine:
             self._interval_ns = self._interval_ns or self._dog.interval_ns
         if self._first_ns is None:
             self._first_ns = taken.arrived_ns
-        self._again, self._wrong = 0, ""
+        if self._count.book.counted > counted:
+            # A camera that sends what cannot be counted is not on again.
+            self._counted_ns = taken.arrived_ns
+            self._again, self._wrong = 0, ""
         if self._count.began and not began:
             self._say_began()
         self._passed(found)
@@ -246,11 +250,11 @@ class Engine:
 
     def _ended(self) -> Ended:
         """Let go of the camera, count what has come, and write everything down."""
-        gone = self._again_ns is not None or bool(self._wrong)
         ended_ns = self._clock.now_ns()
         self._capture.stop(CLOSE_WAIT_S)
         if not self._over:
             self._drain()
+        gone = self._is_gone(ended_ns)
         if self._count.last_ns is None:
             raise SourceError("no picture came before the run ended", where=self._plan.source)
         if not self._count.began:
@@ -269,6 +273,16 @@ class Engine:
             tally = with_beam(tally, seen, self._plan.outlet, tally.set_up)
         self._tell(self._now())
         return Ended(tally=tally, timing=self._timing(), clip=_name(clip), beam_log=_name(log))
+
+    def _is_gone(self, now_ns: int) -> bool:
+        """Whether the camera shows nothing new as the run ends."""
+        if self._recorded:
+            return False
+        limits = self._limits
+        usual_ns = self._interval_ns or 0.0
+        patience_ns = max(1e9 * limits.silent_s, limits.silent_intervals * usual_ns)
+        silent = now_ns - self._counted_ns > patience_ns
+        return self._again_ns is not None or bool(self._wrong) or silent
 
     def _drain(self) -> None:
         """Count the frames that had come by the end."""

@@ -133,7 +133,7 @@ def test_a_camera_that_repeats_itself_is_opened_again(frames: list[Frame]) -> No
     one = engine(opening(first, second), limits=limits)
     tally = stopped_after(one, lambda: second.given == len(frames)).tally
     assert Code.CAMERA_HANGS in notes(tally)
-    assert tally.frames.repeated > 20
+    assert tally.frames.repeated > 2
     assert tally.camera.count == 10
     # What repeats is old: time is blind from the last new picture on.
     assert tally.frames.blind[0][0] == pytest.approx(frames[20].t_ns * 1e-9, abs=1e-6)
@@ -152,6 +152,18 @@ def test_a_camera_that_is_gone_as_the_run_ends_leaves_its_last_time_blind(
     (start, end) = tally.frames.blind[-1]
     assert start == pytest.approx(frames[-1].t_ns * 1e-9, abs=1e-6)
     assert end > start
+
+
+def test_a_picture_that_stays_until_the_end_leaves_its_time_blind(frames: list[Frame]) -> None:
+    last = frames[-1]
+    same = [replace(last, t_ns=last.t_ns + k * 8_333_333) for k in range(1, 90)]
+    camera = ScriptedCamera([*frames, *same, threading.Event()])
+    one = engine(opening(camera), limits=replace(QUICK, silent_s=0.5, repeats_s=60.0))
+    tally = stopped_after(one, lambda: camera.given == len(frames) + 89).tally
+    assert codes(tally) == [Code.CAMERA_GONE]
+    (start, end) = tally.frames.blind[-1]
+    assert start == pytest.approx(last.t_ns * 1e-9, abs=1e-6)
+    assert end - start > 0.5
 
 
 def test_damaged_pictures_are_left_out_and_are_blind_time(frames: list[Frame]) -> None:
