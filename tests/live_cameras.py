@@ -76,7 +76,7 @@ class ScriptedCamera:
         for step in self._script:
             if isinstance(step, Frame):
                 first = first or step
-                if self._alarm.wait(self._pace_s):
+                if self._alarm.wait(self._pace_s) and not self._hangs:
                     return
                 yield Frame(
                     index=self.given,

@@ -5,6 +5,7 @@ Run it as ``python tests/benchmarks/bench_live.py [--json] [--seconds N] [PART..
 - ``count``: a pour rendered beforehand, 240 frames a second of 160 x 480 px, replayed by the
   engine with no observer, with one that looks as a window would, and with one that is blocked for
   5 s. The count must be the same; work and age are told for each frame, and how memory grows.
+- ``work``: counting alone, in one thread, in processor time: what a busy machine does not change.
 - ``edges``: 250 edges a second over a pseudo-terminal, the reader stalled for 500 ms now and then.
 - ``starts``: twenty clean starts and stops; processes, threads, files and shared memory left over.
 """
@@ -23,13 +24,16 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+import numpy as np
 from live_observers import PLACE, blocked_for_a_while, looking
 from pty_boards import PtyBoard, PtyPort, PtyPorts
 
 from viscount.clips.writer import ClipWriter
 from viscount.clock import SystemClock
+from viscount.hooks.loading import load_plugins
 from viscount.offline import count
 from viscount.outlet import Outlet
+from viscount.run import CameraRun
 from viscount.session.beam_line import BeamLine
 from viscount.session.live_run import LiveRun
 from viscount.session.messages import Snapshot
@@ -37,6 +41,7 @@ from viscount.session.observer import ObserverMain
 from viscount.session.plan import LivePlan
 from viscount.simulate.pour import simulate
 from viscount.simulate.scene import Camera, Column, FreeFall, Lanes, Scene, Screw, View
+from viscount.values import Frame
 
 FPS = 240.0
 SCREW = Screw(
@@ -152,6 +157,33 @@ def part_count(seconds: float) -> dict[str, Any]:
         return found
 
 
+def part_work(seconds: float) -> dict[str, Any]:
+    """Count the same frames in this thread alone; processor time, which no other load adds to."""
+    outlet = Outlet.model_validate(OUTLET)
+    run = CameraRun(outlet, None, 1.0, load_plugins([]), lag_ns=100_000_000)
+    frames, parts, step_ns = [], 0, round(1e9 / FPS)
+    for seed in range(1, 1 + max(round(min(seconds, 20.0) / 2), 1)):
+        pour = simulate(scene(seed))
+        parts += pour.truth.crossed
+        for _, pixels in pour.frames():
+            pixels.flags.writeable = False
+            frames.append(Frame(index=len(frames), t_ns=len(frames) * step_ns, pixels=pixels))
+    run.begin(frames[:100])
+    spent, wall = [], []
+    for frame in frames:
+        begun, begun_wall = time.thread_time_ns(), time.monotonic_ns()
+        run.feed(frame)
+        spent.append(1e-6 * (time.thread_time_ns() - begun))
+        wall.append(1e-6 * (time.monotonic_ns() - begun_wall))
+    run.finish()
+    found = {"frames": len(frames), "true": parts, "count": sum(p.parts for p in run.passages)}
+    for name, values in (("cpu", spent), ("wall", wall)):
+        for share in (50, 99, 99.9):
+            found[f"{name}_p{share:g}_ms"] = round(float(np.percentile(values, share)), 3)
+        found[f"{name}_most_ms"] = round(max(values), 2)
+    return found | {"interval_ms": 1e3 / FPS, "load": os.getloadavg()[0]}
+
+
 class Stalling(PtyPort):
     """A port whose reader sleeps for half a second, every five seconds."""
 
@@ -232,6 +264,7 @@ def part_starts(seconds: float) -> dict[str, Any]:
 
 PARTS: dict[str, Callable[[float], dict[str, Any]]] = {
     "count": part_count,
+    "work": part_work,
     "edges": part_edges,
     "starts": part_starts,
 }

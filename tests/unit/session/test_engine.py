@@ -125,6 +125,24 @@ def test_a_camera_that_hangs_is_given_up_and_opened_again(frames: list[Frame], h
     assert len(tally.frames.blind) == 1
 
 
+def test_what_a_hung_camera_still_brings_is_not_looked_at(frames: list[Frame]) -> None:
+    """Its driver comes back to life while another opening is being counted."""
+    awake = threading.Event()
+    first = ScriptedCamera([*frames[:60], awake, *frames[60:]], hangs=True)
+    second = ScriptedCamera([*frames, threading.Event()])
+    one = engine(opening(first, second))
+
+    def both() -> bool:
+        if second.given > 10:
+            awake.set()
+        return second.given == len(frames)
+
+    tally = stopped_after(one, both).tally
+    assert awake.is_set()
+    assert tally.camera.count == 10
+    assert tally.frames.read == 60 + len(frames)
+
+
 def test_a_camera_that_repeats_itself_is_opened_again(frames: list[Frame]) -> None:
     same = [replace(frames[20], t_ns=frames[20].t_ns + k * 8_333_333) for k in range(1, 120)]
     first = ScriptedCamera([*frames[:21], *same, threading.Event()])
