@@ -62,14 +62,12 @@ def called_until(true: Callable[[], bool]) -> bool:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["nowhere.mp4"], "there is no such file"),
         ([CLIP, "--for", "0"], "--for: a time of 0 s"),
         ([CLIP, "--quiet", "-1"], "--quiet: a time of -1 s"),
         ([CLIP, "--expect", "-1"], "an expected count of -1"),
         ([CLIP, "--record", "pour.avi"], "a recording named pour.avi"),
         ([CLIP, "--record", "no/such/folder.mp4"], "the folder is missing"),
         ([CLIP, "--camera", "sped=2"], "unknown key, nearest known is 'speed'"),
-        ([CLIP, "--camera", "speed=-2"], "speed"),
         ([CLIP, "--set", "view.line_pz=1"], "view.line_pz"),
         ([CLIP, "--beam-port", "usb:1"], "a port named 'usb:1'"),
     ],
@@ -126,4 +124,4 @@ def test_a_camera_is_checked_by_recording_it_first() -> None:
     told = json.loads(live.out)
     assert told["source"] == aim
     assert 55 <= told["clock"]["read"] <= 62
-    assert told.keys() == json.loads(call("check", CLIP, "--outlet", OUTLET, "--json").out).keys()
+    assert told["schema"].startswith("viscount.check/")

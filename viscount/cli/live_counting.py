@@ -12,6 +12,7 @@ from typing import Any
 
 from viscount.cli.running_line import RunningLine
 from viscount.cli.screen import complain
+from viscount.devices.beams.port import identity_in
 from viscount.errors import UsageError
 from viscount.outlet import Outlet, marked_outlet, marked_part, outlet_with
 from viscount.session.live_run import LiveRun
@@ -48,6 +49,9 @@ def live_plan(
             raise UsageError(f"a time of {value:g} s", where=name, allowed="more than 0 s")
     if expected is not None and expected < 0:
         raise UsageError(f"an expected count of {expected}", allowed="0 or more")
+    if beam_port is not None:
+        # Before any process is started: a name that cannot be one.
+        identity_in(beam_port)
     loaded, outlet_mark = marked_outlet(outlet)
     loaded, given = outlet_with(loaded, settings)
     own_part, part_mark = marked_part(part)
