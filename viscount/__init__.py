@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from viscount.hooks.specs import hookimpl
     from viscount.offline import count
     from viscount.outlet import Outlet, Part, load_outlet, load_part
-    from viscount.seams import Detector, Entry, Options, View
+    from viscount.seams import Aim, Camera, Detector, Entry, Options, View
     from viscount.tally import Tally
     from viscount.values import (
         Basis,
@@ -32,8 +32,10 @@ if TYPE_CHECKING:
     )
 
 _HOMES = {
+    "Aim": "seams",
     "Basis": "values",
     "Blob": "values",
+    "Camera": "seams",
     "Code": "codes",
     "Detector": "seams",
     "Direction": "values",
@@ -60,8 +62,10 @@ _HOMES = {
 }
 
 __all__ = [
+    "Aim",
     "Basis",
     "Blob",
+    "Camera",
     "Code",
     "Detector",
     "Direction",

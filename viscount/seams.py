@@ -56,10 +56,26 @@ class Detector(Protocol):
 
 @runtime_checkable
 class Camera(Protocol):
-    """A source of frames, live or recorded. Use as a context manager."""
+    """A source of frames, live or recorded. Use as a context manager.
+
+    A live one waits in `frames` for each picture, and hands it on with the age that it has by
+    then. It does not open itself again: whoever uses it closes it and makes another.
+
+    Two attributes are optional. `recorded` is true where the frames lie ready and end: such a
+    source is not opened again when it ends. `may_repeat` is true where a picture that equals the
+    one before is no sign of a camera that hangs, as in clips whose coding leaves out what does
+    not move; it is what `recorded` is where it is absent.
+    """
 
     def frames(self) -> Iterator[Frame]:
-        """Yield frames in order of presentation, the first at time zero."""
+        """Yield frames in order of presentation, the first at time zero.
+
+        Their pixels stay as they are when later ones are asked for.
+
+        Raises
+        ------
+        viscount.errors.SourceError : a live source is lost, or silent for too long.
+        """
         ...
 
     def notices(self) -> tuple[Notice, ...]:
@@ -67,8 +83,26 @@ class Camera(Protocol):
         ...
 
     def close(self) -> None:
-        """Let go of the source; harmless when repeated."""
+        """Let go of the source; harmless when repeated.
+
+        May be called while another thread waits in `frames`, which then ends soon.
+        """
         ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aim:
+    """What a camera is told beside its options.
+
+    Attributes
+    ----------
+    address : which device, file, folder or network address; what it means is up to the camera.
+    capture_fps : the outlet file's rate of capture in Hz, where a recording's own clock is not
+        the capture's; else None.
+    """
+
+    address: str
+    capture_fps: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +115,7 @@ class Entry(Generic[MadeT]):
     name : what the outlet file calls it; lower case, digits and hyphens.
     summary : one line for `viscount plugins`.
     options : its options model, a subclass of `Options`.
-    make : called with the options and the view, returns the thing itself.
+    make : called with the options and what the hook says beside them, returns the thing itself.
     """
 
     api: int

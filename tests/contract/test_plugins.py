@@ -5,9 +5,10 @@ from importlib import metadata
 
 import pytest
 
+from viscount.errors import PluginError
 from viscount.hooks.loading import BUILT_IN, load_plugins
-from viscount.seams import API, View
-from viscount.testing import FakeDetector, check_detector
+from viscount.seams import API, Aim, View
+from viscount.testing import FakeDetector, check_camera, check_detector
 from viscount.values import Falls
 
 PLUGIN = """
@@ -58,6 +59,46 @@ def test_hook_viscount_detectors(installed):
     ]
     detector = registry.make_detector("fixed-step", {"step": 33}, View(), where="outlet.yaml")
     assert isinstance(detector, FakeDetector)
+
+
+CAMERAS = """
+from viscount.hooks.specs import hookimpl
+from viscount.seams import Entry, Options
+from viscount.testing import FakeCamera
+import numpy as np
+
+class GreyOptions(Options):
+    grey: int = 90
+
+@hookimpl
+def viscount_cameras():
+    def make(options, aim):
+        pictures = [np.full((8, 6), options.grey + k, np.uint8) for k in range(int(aim.address))]
+        return FakeCamera.of_pictures(pictures)
+    return [Entry(api=1, name="grey", summary="grey pictures", options=GreyOptions, make=make)]
+"""
+
+
+def test_hook_viscount_cameras(installed, tmp_path):
+    (tmp_path / "acme_detectors.py").write_text(CAMERAS, encoding="utf-8")
+    registry = load_plugins()
+    assert registry.refused == ()
+    assert [(one.entry.name, one.origin) for one in registry.cameras.values()] == [
+        ("device", BUILT_IN),
+        ("stream", BUILT_IN),
+        ("folder", BUILT_IN),
+        ("replay", BUILT_IN),
+        ("scene", BUILT_IN),
+        ("grey", "acme-detectors 3.1"),
+    ]
+    check_camera(lambda: registry.make_camera("grey", {"grey": 7}, Aim(address="5")), frames=5)
+    with pytest.raises(PluginError, match="unknown key, nearest known is 'grey'") as caught:
+        registry.make_camera("grey", {"gray": 7}, Aim(address="5"))
+    assert caught.value.where == "camera.gray"
+    with pytest.raises(PluginError, match="there is no camera 'gray'"):
+        registry.make_camera("gray", {}, Aim(address="5"))
+    with pytest.raises(PluginError, match="could not be made: ValueError"):
+        registry.make_camera("grey", {}, Aim(address="five"))
 
 
 def test_the_plugin_interface_keeps_its_number():

@@ -34,7 +34,7 @@ def project(root: Path) -> dict:
 def required(project: dict) -> list[Requirement]:
     """What the package and its tested extras ask for, one floor each."""
     extras = project["optional-dependencies"]
-    tested = [*extras["test"], *extras["bench"], *extras["report"]]
+    tested = [*extras["test"], *extras["bench"], *extras["serial"], *extras["report"]]
     lines = [line for line in tested if not line.startswith("viscount[")]
     return [Requirement(line) for line in [*project["dependencies"], *lines]]
 

@@ -1,4 +1,4 @@
-"""``viscount check``: a recording looked at before anyone trusts a count on it."""
+"""``viscount check``: a recording, or a camera, looked at before anyone trusts a count on it."""
 
 from pathlib import Path
 from typing import Annotated
@@ -8,7 +8,11 @@ import typer
 
 def check(
     source: Annotated[
-        Path, typer.Argument(metavar="SOURCE", help="A clip, a folder of pictures, or a picture.")
+        str,
+        typer.Argument(
+            metavar="SOURCE",
+            help="A clip, a folder of pictures, a picture; or a camera as for `viscount live`.",
+        ),
     ],
     outlet: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The outlet file: machine, view, camera.")
@@ -22,11 +26,24 @@ def check(
             show_default=False,
         ),
     ] = None,
+    camera: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="OPTION=VALUE",
+            help="One of a camera's own options; repeatable.",
+            show_default=False,
+        ),
+    ] = None,
+    for_s: Annotated[
+        float, typer.Option("--for", metavar="SECONDS", help="How long to look at a camera.")
+    ] = 5.0,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print one JSON object, for programs.")
     ] = False,
 ) -> None:
     """Say what in a recording would spoil a count, with figures and what to change.
+
+    A camera is recorded for some seconds first, without loss; let parts fall meanwhile.
 
     Exit status: 0 nothing found, 10 what was found costs accuracy, 12 it makes counting
     impossible, 2 the recording cannot be read.
@@ -35,7 +52,14 @@ def check(
     from viscount.cli.checked import check_status, checked
     from viscount.cli.screen import on_terminal, say
 
-    examined = checked(source, outlet=outlet, settings=settings or (), shows_progress=not as_json)
+    examined = checked(
+        source,
+        outlet=outlet,
+        settings=settings or (),
+        camera=camera or (),
+        for_s=for_s,
+        shows_progress=not as_json,
+    )
     if as_json:
         say(check_json_text(examined, laid_out=on_terminal()))
     else:

@@ -18,6 +18,7 @@ from viscount.cli.count import count
 from viscount.cli.cut import cut
 from viscount.cli.demo import demo
 from viscount.cli.ending import Commands
+from viscount.cli.live import live
 from viscount.cli.logs import logging_to
 from viscount.cli.outlet import app as outlet
 from viscount.cli.plan import plan
@@ -50,6 +51,7 @@ app.command()(compare)
 app.command()(pool)
 app.command()(check)
 app.command()(spacing)
+app.command()(live)
 app.command()(plan)
 app.command()(cut)
 app.command()(demo)

@@ -106,7 +106,7 @@ class ClipWriter:
         if error is None:
             self.close()
         else:
-            self._finish()
+            self.abandon()
 
     def write(self, pixels: NDArray[np.uint8], t_ns: int) -> None:
         """Append a picture.
@@ -159,6 +159,11 @@ class ClipWriter:
         with self.partial.open("rb+") as file:
             os.fsync(file.fileno())
         self.partial.replace(self.path)
+
+    def abandon(self) -> None:
+        """Close the file where it stands, under its partial name; harmless when repeated."""
+        if not self._finished:
+            self._finish()
 
     def _finish(self) -> None:
         self._finished = True

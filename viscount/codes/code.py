@@ -6,9 +6,9 @@ where it is raised.
 
 from enum import StrEnum, auto
 
-from viscount.codes import barrier, counting, cutting
+from viscount.codes import barrier, counting, cutting, live
 
-_TEXTS = counting.TEXTS | barrier.TEXTS | cutting.TEXTS
+_TEXTS = counting.TEXTS | barrier.TEXTS | cutting.TEXTS | live.TEXTS
 
 
 class Code(StrEnum):
@@ -71,6 +71,17 @@ class Code(StrEnum):
     SPEED_LEARNED = auto()
     ACCELERATION_LEARNED = auto()
     SETTING_FROM_COMMAND_LINE = auto()
+    # the live run
+    CAMERA_SILENT = auto()
+    CAMERA_LOST = auto()
+    CAMERA_HANGS = auto()
+    CAMERA_SLOWED = auto()
+    CAMERA_GONE = auto()
+    CAMERA_OTHERWISE = auto()
+    CAMERA_EXPOSES_ITSELF = auto()
+    FRAMES_DROPPED = auto()
+    RECORDING_BEHIND = auto()
+    RECORDING_FAILED = auto()
     # teaching
     SINGLES_LIKE_PAIRS = auto()
     # the beam

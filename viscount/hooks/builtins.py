@@ -1,7 +1,7 @@
-"""Our own detectors, registered through the same door as everybody else's."""
+"""Our own detectors and cameras, registered through the same door as everybody else's."""
 
 from viscount.hooks.specs import hookimpl
-from viscount.seams import Detector, Entry
+from viscount.seams import Camera, Detector, Entry
 
 
 @hookimpl
@@ -24,5 +24,53 @@ def viscount_detectors() -> list[Entry[Detector]]:
             summary="mixture of Gaussians for each pixel, for backgrounds that move; slower",
             options=MixtureOptions,
             make=MixtureDetector,
+        ),
+    ]
+
+
+@hookimpl
+def viscount_cameras() -> list[Entry[Camera]]:
+    """Return the live cameras that come with the package."""
+    from viscount.devices.cameras.device import DeviceCamera, DeviceOptions
+    from viscount.devices.cameras.filling import FillingFolderCamera, FillingOptions
+    from viscount.devices.cameras.rendered import RenderedCamera, RenderedOptions
+    from viscount.devices.cameras.replay import ReplayCamera, ReplayOptions
+    from viscount.devices.cameras.stream import StreamCamera, StreamOptions
+
+    return [
+        Entry(
+            api=1,
+            name="device",
+            summary="a camera of this computer, through OpenCV",
+            options=DeviceOptions,
+            make=DeviceCamera,
+        ),
+        Entry(
+            api=1,
+            name="stream",
+            summary="a network stream: motion JPEG over HTTP, RTSP; a phone as a camera",
+            options=StreamOptions,
+            make=StreamCamera,
+        ),
+        Entry(
+            api=1,
+            name="folder",
+            summary="a folder that fills with pictures",
+            options=FillingOptions,
+            make=FillingFolderCamera,
+        ),
+        Entry(
+            api=1,
+            name="replay",
+            summary="a recorded clip, replayed in real time",
+            options=ReplayOptions,
+            make=ReplayCamera,
+        ),
+        Entry(
+            api=1,
+            name="scene",
+            summary="a simulated pour from a scene file, in real time",
+            options=RenderedOptions,
+            make=RenderedCamera,
         ),
     ]

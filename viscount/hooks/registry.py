@@ -11,7 +11,7 @@ from viscount.errors import PluginError, ViscountError
 from viscount.hooks.options import checked_options
 from viscount.hooks.refusal import Refusal, nearest, said
 from viscount.outlet import Outlet
-from viscount.seams import Detector, Entry, View
+from viscount.seams import Aim, Camera, Detector, Entry, View
 
 DEFAULT_DETECTOR = "difference"
 
@@ -22,7 +22,7 @@ class RegisteredEntry:
 
     Attributes
     ----------
-    kind : what it makes: "detector".
+    kind : what it makes: "detector" or "camera".
     entry : as the plugin returned it.
     plugin : the name of the plugin's entry point.
     origin : distribution and version, or "built-in".
@@ -62,6 +62,11 @@ class Registry:
     def detectors(self) -> Mapping[str, RegisteredEntry]:
         """The detectors by name."""
         return self._of_kind("detector")
+
+    @property
+    def cameras(self) -> Mapping[str, RegisteredEntry]:
+        """The live cameras by name."""
+        return self._of_kind("camera")
 
     def rows(self) -> tuple[PluginRow, ...]:
         """Return a table of what can be used, then of what was refused and why."""
@@ -115,35 +120,45 @@ class Registry:
             If the name is unknown or its plugin was refused, if the options do not fit, or
             if the plugin cannot make its detector.
         """
-        one = self._named("detector", self.detectors, name, where=where)
+        one = self._named("detector", self.detectors, name, where=where, key="detector.name")
         checked = checked_options(
             one.entry.options, options, key="detector.options", where=where, owner=one.owner
         )
-        place = _place(where, "detector")
-        try:
-            with contextlib.redirect_stdout(sys.stderr):
-                made = one.entry.make(checked, view)
-        except KeyboardInterrupt:
-            raise
-        except ViscountError as error:
-            raise PluginError(
-                f"{error.found}; said by {one.owner}",
-                where=_place(place, error.where),
-                allowed=error.allowed,
-                remedy=error.remedy,
-            ) from error
-        except BaseException as error:
-            raise PluginError(
-                f"{one.owner} could not be made: {said(error)}",
-                where=place,
-                remedy="report this to the plugin's owner",
-            ) from error
+        made = _made(one, checked, view, place=_place(where, "detector"))
         if not isinstance(made, Detector):
-            raise PluginError(
-                f"{one.owner} made a {type(made).__name__}, which is no detector",
-                where=place,
-                allowed="an object with prime(frames) and see(frame, learn=...)",
-                remedy="report this to the plugin's owner",
+            raise _no_such_thing(
+                one,
+                made,
+                _place(where, "detector"),
+                "an object with prime(frames) and see(frame, learn=...)",
+            )
+        return made
+
+    def make_camera(
+        self, name: str, options: Mapping[str, Any], aim: Aim, *, where: str = ""
+    ) -> Camera:
+        """Return a newly opened live camera.
+
+        Parameters
+        ----------
+        name : of its entry.
+        options : its own; checked here.
+        aim : where it looks.
+        where : where name and options come from. May be empty.
+
+        Raises
+        ------
+        PluginError : as for `make_detector`.
+        viscount.errors.ViscountError : the camera cannot be opened.
+        """
+        one = self._named("camera", self.cameras, name, where=where, key="camera")
+        checked = checked_options(
+            one.entry.options, options, key="camera", where=where, owner=one.owner
+        )
+        made = _made(one, checked, aim, place=_place(where, aim.address), own_errors=True)
+        if not isinstance(made, Camera):
+            raise _no_such_thing(
+                one, made, _place(where, "camera"), "an object with frames(), notices() and close()"
             )
         return made
 
@@ -151,12 +166,12 @@ class Registry:
         return MappingProxyType({one.entry.name: one for one in self.entries if one.kind == kind})
 
     def _named(
-        self, kind: str, known: Mapping[str, RegisteredEntry], name: str, *, where: str
+        self, kind: str, known: Mapping[str, RegisteredEntry], name: str, *, where: str, key: str
     ) -> RegisteredEntry:
         """Return the entry of that name, or raise with the refusal that explains its absence."""
         if name in known:
             return known[name]
-        place = _place(where, f"{kind}.name")
+        place = _place(where, key)
         available = ", ".join(known) or "none"
         for refusal in self.refused:
             if name in (*refusal.offered, refusal.plugin):
@@ -178,3 +193,41 @@ class Registry:
 
 def _place(*parts: str) -> str:
     return ": ".join(filter(None, parts))
+
+
+def _made(
+    one: RegisteredEntry, options: object, beside: object, *, place: str, own_errors: bool = False
+) -> object:
+    """Call an entry's maker; what goes wrong has an owner.
+
+    With `own_errors` what the maker says of the user's input is passed on as it stands.
+    """
+    try:
+        with contextlib.redirect_stdout(sys.stderr):
+            return one.entry.make(options, beside)
+    except KeyboardInterrupt:
+        raise
+    except ViscountError as error:
+        if own_errors:
+            raise
+        raise PluginError(
+            f"{error.found}; said by {one.owner}",
+            where=_place(place, error.where),
+            allowed=error.allowed,
+            remedy=error.remedy,
+        ) from error
+    except BaseException as error:
+        raise PluginError(
+            f"{one.owner} could not be made: {said(error)}",
+            where=place,
+            remedy="report this to the plugin's owner",
+        ) from error
+
+
+def _no_such_thing(one: RegisteredEntry, made: object, place: str, allowed: str) -> PluginError:
+    return PluginError(
+        f"{one.owner} made a {type(made).__name__}, which is no {one.kind}",
+        where=place,
+        allowed=allowed,
+        remedy="report this to the plugin's owner",
+    )

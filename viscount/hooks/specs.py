@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import pluggy
 
 if TYPE_CHECKING:
-    from viscount.seams import Detector, Entry
+    from viscount.seams import Camera, Detector, Entry
 
 PROJECT: Final = "viscount"
 """pluggy's project name, and the entry-point group that plugins are found by."""
@@ -22,7 +22,9 @@ hookimpl = pluggy.HookimplMarker(PROJECT)
 
 _MARK: Final = f"{PROJECT}_spec"
 
-REGISTRATION: Final[Mapping[str, str]] = MappingProxyType({"viscount_detectors": "detector"})
+REGISTRATION: Final[Mapping[str, str]] = MappingProxyType(
+    {"viscount_detectors": "detector", "viscount_cameras": "camera"}
+)
 """The hooks that are called once, at load, and what each of their entries makes."""
 
 
@@ -37,4 +39,13 @@ def viscount_detectors() -> "list[Entry[Detector]]":  # type: ignore[empty-body]
 
     Called once, when plugins are loaded. An entry's ``make`` is called as
     ``make(options, view)``, once a run, and returns a `viscount.Detector`.
+    """
+
+
+@hookspec
+def viscount_cameras() -> "list[Entry[Camera]]":  # type: ignore[empty-body]
+    """Return the live cameras this plugin offers, as a list of `viscount.Entry`.
+
+    Called once, when plugins are loaded. An entry's ``make`` is called as
+    ``make(options, aim)``, each time that the camera is opened, and returns a `viscount.Camera`.
     """

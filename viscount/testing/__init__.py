@@ -1,6 +1,7 @@
 """The conformance kit for authors of plugins: plain functions that take a maker, and fakes."""
 
 from viscount.testing.answers import check_sighting
+from viscount.testing.cameras import check_camera, check_camera_entry
 from viscount.testing.detectors import check_detector
 from viscount.testing.entries import check_detector_entry
 from viscount.testing.fakes import FakeCamera, FakeDetector
@@ -8,6 +9,8 @@ from viscount.testing.fakes import FakeCamera, FakeDetector
 __all__ = [
     "FakeCamera",
     "FakeDetector",
+    "check_camera",
+    "check_camera_entry",
     "check_detector",
     "check_detector_entry",
     "check_sighting",

@@ -66,7 +66,7 @@ def test_built_ins_come_first_then_distributions_by_name_then_entry_points_by_na
         Point("a", "Alpha_Plug", plugin("a-one")),
     )
     assert registry.refused == ()
-    assert [(one.entry.name, one.origin) for one in registry.entries] == [
+    assert [(one.entry.name, one.origin) for one in registry.detectors.values()] == [
         ("difference", BUILT_IN),
         ("mixture", BUILT_IN),
         ("a-one", "Alpha_Plug 1.0"),

@@ -127,7 +127,7 @@ def _folder(path: Path) -> Album:
             allowed=" ".join(sorted(SUFFIXES)),
             remedy="name the folder with the pictures itself",
         )
-    return _files("folder", sorted(files, key=_natural_key))
+    return _files("folder", sorted(files, key=natural_key))
 
 
 def _files(container: str, files: Sequence[Path]) -> Album:
@@ -137,7 +137,7 @@ def _files(container: str, files: Sequence[Path]) -> Album:
         for index, file in enumerate(files):
             seq = numbers[index] if numbers else None
             place = numbers[index] - numbers[0] if numbers else index
-            pixels, damaged = _read(file)
+            pixels, damaged = read_still(file)
             yield Still(place, seq, None, pixels, damaged)
 
     return Album(
@@ -150,7 +150,7 @@ def _files(container: str, files: Sequence[Path]) -> Album:
     )
 
 
-def _natural_key(file: Path) -> list[str | int]:
+def natural_key(file: Path) -> list[str | int]:
     """Sort numbers by value: shot-9 before shot-10."""
     words = re.split(r"(\d+)", file.name.lower())
     return [int(word) if word.isdigit() else word for word in words]
@@ -171,7 +171,8 @@ def _numbers(stems: Sequence[str]) -> list[int] | None:
     return list(running[0]) if (steps > 0).all() and np.median(steps) == 1 else None
 
 
-def _read(file: Path) -> tuple[Raw | None, bool]:
+def read_still(file: Path) -> tuple[Raw | None, bool]:
+    """Return a file's picture, None where there is none, and whether it is cut short."""
     try:
         data = file.read_bytes()
     except OSError:
@@ -185,6 +186,11 @@ def _read(file: Path) -> tuple[Raw | None, bool]:
         except cv2.error:
             decoded = None
     return _usable(decoded), cut
+
+
+def jpeg_is_whole(data: bytes) -> bool:
+    """Whether a JPEG picture ends with its end marker, padding left out (ITU-T T.81, B.1.1.3)."""
+    return data[-65536:].rstrip(b"\0").endswith(_JPEG_END)
 
 
 def _pages(path: Path, pages: int) -> Iterator[Still]:

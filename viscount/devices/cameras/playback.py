@@ -8,7 +8,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from viscount.clips.reader import ClipReader
+from viscount.clips.reader import ClipReader, Picture
 from viscount.clips.report import ClipReport
 from viscount.devices.cameras.notices import clip_notices
 from viscount.errors import UsageError
@@ -62,7 +62,7 @@ class PlaybackCamera:
         if self._reader.begun:
             self._reader.close()
             self._reader = self._open()
-        for index, picture in enumerate(self._reader):
+        for index, picture in enumerate(self._pictures()):
             yield Frame(
                 index=index,
                 t_ns=picture.t_ns,
@@ -70,6 +70,12 @@ class PlaybackCamera:
                 damaged=picture.damaged,
                 repeated=picture.repeated,
             )
+
+    def _pictures(self) -> Iterator[Picture]:
+        """Yield pictures until the clip is closed: reading on in a closed file crashes."""
+        pictures = iter(self._reader)
+        while not self._closed and (picture := next(pictures, None)) is not None:
+            yield picture
 
     @property
     def tick_ns(self) -> float:

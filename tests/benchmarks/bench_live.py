@@ -1,0 +1,285 @@
+"""The live engine under load: what it counts, how long it takes, and what it leaves behind.
+
+Run it as ``python tests/benchmarks/bench_live.py [--json] [--seconds N] [PART...]``. Parts:
+
+- ``count``: a pour rendered beforehand, 240 frames a second of 160 x 480 px, replayed by the
+  engine with no observer, with one that looks as a window would, and with one that is blocked for
+  5 s. The count must be the same; work and age are told for each frame, and how memory grows.
+- ``work``: counting alone, in one thread, in processor time: what a busy machine does not change.
+- ``edges``: 250 edges a second over a pseudo-terminal, the reader stalled for 500 ms now and then.
+- ``starts``: twenty clean starts and stops; processes, threads, files and shared memory left over.
+"""
+
+import argparse
+import json
+import os
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Sequence
+from multiprocessing import active_children
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+import numpy as np
+from live_observers import PLACE, blocked_for_a_while, looking
+from pty_boards import PtyBoard, PtyPort, PtyPorts
+
+from viscount.clips.writer import ClipWriter
+from viscount.clock import SystemClock
+from viscount.hooks.loading import load_plugins
+from viscount.offline import count
+from viscount.outlet import Outlet
+from viscount.run import CameraRun
+from viscount.session.beam_line import BeamLine
+from viscount.session.live_run import LiveRun
+from viscount.session.messages import Snapshot
+from viscount.session.observer import ObserverMain
+from viscount.session.plan import LivePlan
+from viscount.simulate.pour import simulate
+from viscount.simulate.scene import Camera, Column, FreeFall, Lanes, Scene, Screw, View
+from viscount.values import Frame
+
+FPS = 240.0
+SCREW = Screw(
+    name="M3x8",
+    overall_length_mm=11.0,
+    head_diameter_mm=5.5,
+    head_height_mm=3.0,
+    shank_diameter_mm=3.0,
+)
+OUTLET = {
+    "view": {"falls": "down", "scale_px_per_mm": 4.0, "lip_px": -120.0, "line_px": 300.0},
+    "motion": {"kind": "free_fall"},
+    "camera": {"readout": "global"},
+    "part": {"name": "M3x8", "along_fall_mm": 11.0},
+}
+
+
+def scene(seed: int) -> Scene:
+    """One bag of 24 screws from a column, with a second of nothing behind it."""
+    return Scene(
+        name="bench live",
+        seed=seed,
+        parts=(SCREW,),
+        release=Column(count=24, pitch_mm=11.0, acceleration_mm_s2=2500.0, jitter_ms=0.1),
+        motion=FreeFall(),
+        lanes=Lanes(spread_mm=0.5),
+        view=View(width_px=160, height_px=480, scale_px_per_mm=4.0, lip_px=-120.0, line_px=300.0),
+        camera=Camera(fps=FPS, noise=2.0, background_grey=190.0, part_grey=40.0, blur_px=0.6),
+        lead_in_s=0.5,
+        tail_s=1.1,
+    )
+
+
+def rendered(path: Path, seconds: float) -> int:
+    """Write pours one after the other, so many seconds; return how many parts there are."""
+    parts, written, step_ns = 0, 0, round(1e9 / FPS)
+    with ClipWriter(path, 160, 480) as writer:
+        seed = 0
+        while written < seconds * FPS:
+            seed += 1
+            pour = simulate(scene(seed))
+            for _, pixels in pour.frames():
+                writer.write(pixels, written * step_ns)
+                written += 1
+            parts += pour.truth.crossed
+    return parts
+
+
+def resident_mib(pid: int) -> float:
+    """Return how much memory a process holds."""
+    text = Path(f"/proc/{pid}/status").read_text(encoding="utf-8")
+    line = next(line for line in text.splitlines() if line.startswith("VmRSS"))
+    return int(line.split()[1]) / 1024
+
+
+def one_run(clip: Path, observers: Sequence[ObserverMain]) -> dict[str, Any]:
+    """Count a clip live; return what it came to."""
+    outlet = Outlet.model_validate(OUTLET)
+    memory: list[float] = []
+    plan = LivePlan(source=str(clip), outlet=outlet)
+    began = time.monotonic()
+    with LiveRun(plan, observers) as run:
+        while not run.ended():
+            snapshots = [one for one in run.values(1.0) if isinstance(one, Snapshot)]
+            if snapshots and snapshots[-1].t_s > 3.0 and run.engine_pid is not None:
+                memory.append(resident_mib(run.engine_pid))
+        ended = run.result()
+    timing = ended.timing
+    third = max(len(memory) // 3, 1)
+    return {
+        "count": ended.tally.count,
+        "status": ended.tally.status.value,
+        "reasons": [reason.text for reason in ended.tally.reasons],
+        "frames": ended.tally.frames.read,
+        "blind_s": round(ended.tally.frames.blind_s, 3),
+        "work_p50_ms": ms(timing.work_p50_s),
+        "work_p99_ms": ms(timing.work_p99_s),
+        "work_most_ms": ms(timing.work_most_s),
+        "age_p50_ms": ms(timing.age_p50_s),
+        "age_p99_ms": ms(timing.age_p99_s),
+        "age_most_ms": ms(timing.age_most_s),
+        "memory_first_mib": round(sum(memory[:third]) / third, 1) if memory else None,
+        "memory_last_mib": round(sum(memory[-third:]) / third, 1) if memory else None,
+        "took_s": round(time.monotonic() - began, 1),
+        "load": os.getloadavg()[0],
+    }
+
+
+def ms(seconds: float | None) -> float | None:
+    return None if seconds is None else round(1e3 * seconds, 2)
+
+
+def part_count(seconds: float) -> dict[str, Any]:
+    """Count the same clip with observers of all kinds."""
+    with tempfile.TemporaryDirectory() as folder:
+        clip = Path(folder) / "pour.mp4"
+        truth = rendered(clip, seconds)
+        os.environ[PLACE] = str(Path(folder) / "seen.txt")
+        offline = count(clip, outlet=Outlet.model_validate(OUTLET))
+        kinds: dict[str, Sequence[ObserverMain]] = {
+            "absent": [],
+            "looking": [looking],
+            "blocked for 5 s": [blocked_for_a_while],
+        }
+        found = {
+            "true": truth,
+            "offline": {"count": offline.count, "status": offline.status.value},
+        }
+        for name, observers in kinds.items():
+            found[name] = one_run(clip, observers)
+            if observers:
+                found[name]["observer_saw"] = Path(os.environ[PLACE]).read_text(encoding="utf-8")
+        return found
+
+
+def part_work(seconds: float) -> dict[str, Any]:
+    """Count the same frames in this thread alone; processor time, which no other load adds to."""
+    outlet = Outlet.model_validate(OUTLET)
+    run = CameraRun(outlet, None, 1.0, load_plugins([]), lag_ns=100_000_000)
+    frames, parts, step_ns = [], 0, round(1e9 / FPS)
+    for seed in range(1, 1 + max(round(min(seconds, 20.0) / 2), 1)):
+        pour = simulate(scene(seed))
+        parts += pour.truth.crossed
+        for _, pixels in pour.frames():
+            pixels.flags.writeable = False
+            frames.append(Frame(index=len(frames), t_ns=len(frames) * step_ns, pixels=pixels))
+    run.begin(frames[:100])
+    spent, wall = [], []
+    for frame in frames:
+        begun, begun_wall = time.thread_time_ns(), time.monotonic_ns()
+        run.feed(frame)
+        spent.append(1e-6 * (time.thread_time_ns() - begun))
+        wall.append(1e-6 * (time.monotonic_ns() - begun_wall))
+    run.finish()
+    found = {"frames": len(frames), "true": parts, "count": sum(p.parts for p in run.passages)}
+    for name, values in (("cpu", spent), ("wall", wall)):
+        for share in (50, 99, 99.9):
+            found[f"{name}_p{share:g}_ms"] = round(float(np.percentile(values, share)), 3)
+        found[f"{name}_most_ms"] = round(max(values), 2)
+    return found | {"interval_ms": 1e3 / FPS, "load": os.getloadavg()[0]}
+
+
+class Stalling(PtyPort):
+    """A port whose reader sleeps for half a second, every five seconds."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(name)
+        self._next_s = time.monotonic() + 5.0
+
+    def read(self, wait_s: float) -> bytes:
+        if time.monotonic() > self._next_s:
+            self._next_s = time.monotonic() + 5.0
+            threading.Event().wait(0.5)
+        return super().read(wait_s)
+
+
+class StallingPorts(PtyPorts):
+    """Opens such a port."""
+
+    def connect(self) -> PtyPort:
+        return Stalling(self._board.name)
+
+
+def part_edges(seconds: float) -> dict[str, Any]:
+    """Read 250 edges a second from a simulated board."""
+    pulses = round(125 * seconds)
+    came: list[Any] = []
+    with PtyBoard() as board:
+        line = BeamLine(StallingPorts(board), SystemClock(), came.extend, min_pulse_ns=100_000)
+        line.start()
+        line.await_total(5.0)
+        board.parts(pulses, every_ms=8.0, dark_ms=3.0)
+        board_end = time.monotonic() + pulses * 0.008
+        while time.monotonic() < board_end or line.now.edges + line.now.lost < 2 * pulses:
+            line.await_total(1.0)
+            if time.monotonic() > board_end + 20:
+                break
+        line.stop()
+        now = line.now
+    return {
+        "edges": 2 * pulses,
+        "came": now.edges,
+        "stated_lost": now.lost,
+        "pulses_by_total": now.pulses,
+        "exact": now.edges + now.lost == 2 * pulses and len(came) - 1 == now.edges,
+        "load": os.getloadavg()[0],
+    }
+
+
+def left_over() -> dict[str, Any]:
+    return {
+        "threads": threading.active_count(),
+        "handles": len(list(Path("/proc/self/fd").iterdir())),
+        "children": len(active_children()),
+        "shared_memory": sorted(path.name for path in Path("/dev/shm").glob("psm_*")),
+    }
+
+
+def part_starts(seconds: float) -> dict[str, Any]:
+    """Start and stop a run twenty times."""
+    with tempfile.TemporaryDirectory() as folder:
+        clip = Path(folder) / "pour.mp4"
+        rendered(clip, 2.0)
+        os.environ[PLACE] = str(Path(folder) / "seen.txt")
+        plan = LivePlan(source=str(clip), outlet=Outlet.model_validate(OUTLET))
+
+        def once() -> str:
+            with LiveRun(plan, [looking]) as run:
+                while not any(isinstance(one, Snapshot) and one.frames for one in run.values(0.1)):
+                    pass
+                run.stop()
+                return run.result(30.0).tally.status.value
+
+        once()
+        before = left_over()
+        statuses = [once() for _ in range(20)]
+        after = left_over()
+    return {"runs": len(statuses), "clean": before == after, "before": before, "after": after}
+
+
+PARTS: dict[str, Callable[[float], dict[str, Any]]] = {
+    "count": part_count,
+    "work": part_work,
+    "edges": part_edges,
+    "starts": part_starts,
+}
+
+
+def main() -> None:
+    """Run the parts that were asked for."""
+    asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    asked.add_argument("parts", nargs="*", metavar="PART", help=", ".join(PARTS))
+    asked.add_argument("--json", action="store_true")
+    asked.add_argument("--seconds", type=float, default=60.0)
+    given = asked.parse_args()
+    found = {name: PARTS[name](given.seconds) for name in given.parts or PARTS}
+    print(json.dumps(found) if given.json else json.dumps(found, indent=2))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,34 @@
+"""Observers for tests, as functions of a module: they run in processes of their own."""
+
+import os
+from pathlib import Path
+
+from viscount.clock import Alarm
+from viscount.session.observer import ObserverEnd
+
+PLACE = "VISCOUNT_TEST_OBSERVER"
+"""Names a file in which an observer writes what it saw."""
+
+
+def looking(end: ObserverEnd) -> None:
+    """Look at pictures and values as a window would, until the run ends."""
+    pictures = values = 0
+    while not end.ended:
+        values += sum(1 for _ in end.values(0.02))
+        pictures += end.picture() is not None
+    text = f"{pictures} {values} {end.missed}"
+    Path(os.environ[PLACE]).write_text(text, encoding="utf-8")
+
+
+def asleep(end: ObserverEnd) -> None:
+    """Look at nothing at all, until whoever started it loses patience."""
+    Alarm().wait(60.0)
+
+
+def blocked_for_a_while(end: ObserverEnd) -> None:
+    """Look, block for 5 s, look again."""
+    for _ in range(20):
+        list(end.values(0.05))
+        end.picture()
+    Alarm().wait(5.0)
+    looking(end)

@@ -1,0 +1,1 @@
+"""The live run: one engine process, and the only concurrency in the program."""

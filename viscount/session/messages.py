@@ -1,0 +1,131 @@
+"""What the engine tells: values that travel to other processes."""
+
+from dataclasses import dataclass
+
+from viscount.errors import ViscountError
+from viscount.tally import Tally
+from viscount.values import Notice, Passage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Began:
+    """The first pictures have come, and counting begins.
+
+    Attributes
+    ----------
+    camera : the name of its entry.
+    shape : (height, width) of the pictures.
+    line_px : the counting line, along the fall.
+    vertical : whether the fall runs along y.
+    """
+
+    camera: str
+    shape: tuple[int, int]
+    line_px: float
+    vertical: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeamNow:
+    """How the beam line stands.
+
+    Attributes
+    ----------
+    linked : the board has answered the greeting.
+    pulses : interruptions begun since then, by the board's own count.
+    edges, lost : edges that came, and that the board counted and never came.
+    waiting : bytes that have come and were not read yet.
+    """
+
+    linked: bool
+    pulses: int
+    edges: int
+    lost: int
+    waiting: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Snapshot:
+    """How the run stands now.
+
+    Attributes
+    ----------
+    t_s : the last frame's time, from the first.
+    count : parts through the line so far, by final passages.
+    frames, dropped : frames counted, and left out because they came too fast.
+    rate_hz : as measured.
+    blind_s : time in which a part could have passed unseen, as far as it is known by now.
+    age_ms : from when the last frame's picture was taken until it was counted.
+    queued : frames that wait.
+    camera : "on", or what is wrong with it.
+    beam : None without a beam line.
+    unrecorded : frames that the recording lacks; None where nothing is recorded.
+    """
+
+    t_s: float
+    count: int
+    frames: int
+    dropped: int
+    rate_hz: float | None
+    blind_s: float
+    age_ms: float
+    queued: int
+    camera: str
+    beam: BeamNow | None
+    unrecorded: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Passed:
+    """Passages that became final."""
+
+    passages: tuple[Passage, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """Something the user must know."""
+
+    notice: Notice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timing:
+    """How long the engine took, frame by frame, in s; None before the first frame.
+
+    `work` is what counting a frame took, `age` from when its picture was taken until it was
+    counted.
+    """
+
+    work_p50_s: float | None
+    work_p99_s: float | None
+    work_most_s: float
+    age_p50_s: float | None
+    age_p99_s: float | None
+    age_most_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ended:
+    """The run has ended with a tally.
+
+    Attributes
+    ----------
+    clip, beam_log : the recordings, as far as there are any.
+    """
+
+    tally: Tally
+    timing: Timing
+    clip: str | None = None
+    beam_log: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Failed:
+    """The run could not go on."""
+
+    error: ViscountError
+
+
+Value = Began | Snapshot | Passed | Told
+"""What observers are told."""
