@@ -21,6 +21,8 @@ _ROUND = 1.25
 _STRAIGHT_RAD = math.radians(1.5)
 """Parts at a smaller slant are measured as they are."""
 _LEAST_PX = 4
+_FAINT = 0.06
+"""Share of a part's grey below which a pixel may be noise."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,14 +34,26 @@ class Extent:
     along, across : through its middle along the fall and across it.
     major, minor : along its own longer axis in the picture, and across that; equal to the longer
         and the shorter of the two above for a part without an axis.
-    slant_rad : of the axis that is nearer the fall.
+    smear : by how much further the part reaches along the fall than across it, as the smear of a
+        part that is round: 0 where it does not.
     """
 
     along: float
     across: float
     major: float
     minor: float
-    slant_rad: float
+    smear: float
+
+    @property
+    def round_width(self) -> float:
+        """Diameter of a ball.
+
+        Away from its middle a ball that is smeared by s along the fall is in front of a pixel for
+        the share c/s of the exposure, c its chord there; that is one half of the middle's where
+        ``c = min(s, D) / 2``. So the width at half grey w has ``w²/4 = D²/4 - c²/4``.
+        """
+        width = math.sqrt(self.across**2 + 0.25 * self.smear**2)
+        return width if width >= self.smear else self.across / math.sqrt(0.75)
 
 
 def extent(difference: Floats) -> Extent | None:
@@ -63,6 +77,7 @@ def extent(difference: Floats) -> Extent | None:
     vxy = float(np.mean((rows - middle[0]) * (columns - middle[1])))
     # Of the axis nearer the fall, from the fall towards larger columns.
     slant = 0.5 * math.atan2(2 * vxy, vy - vx)
+    smear = _smear(patch, solid)
     high = 0.5 * (vx + vy) + math.hypot(0.5 * (vy - vx), vxy)
     low = max(vx + vy - high, 1e-6)
     along, across = _lines(patch, middle)
@@ -74,7 +89,7 @@ def extent(difference: Floats) -> Extent | None:
             across=across,
             major=max(along, across),
             minor=min(along, across),
-            slant_rad=0.0,
+            smear=smear,
         )
     major, minor = (along, across) if vy >= vx else (across, along)
     if abs(slant) > _STRAIGHT_RAD and abs(abs(slant) - math.pi / 2) > _STRAIGHT_RAD:
@@ -82,8 +97,24 @@ def extent(difference: Floats) -> Extent | None:
         if turned[0] is None or turned[1] is None:
             return None
         major, minor = turned
-    nearer = slant if abs(slant) <= math.pi / 4 else slant - math.copysign(math.pi / 2, slant)
-    return Extent(along=along, across=across, major=major, minor=minor, slant_rad=nearer)
+    return Extent(along=along, across=across, major=major, minor=minor, smear=smear)
+
+
+def _smear(patch: NDArray[np.float32], solid: float) -> float:
+    """Return the even smear along axis 0 that makes a round part longer than broad.
+
+    An even smear by s adds s²/12 to the second moment along it (variance of the rectangular
+    distribution); what the lens blurs adds the same both ways.
+    """
+    weights = np.where(patch > _FAINT * solid, patch, 0.0)
+    total = float(weights.sum())
+    moments = []
+    for axis in (0, 1):
+        line = weights.sum(axis=1 - axis) / total
+        place = np.arange(line.size)
+        middle = float(line @ place)
+        moments.append(float(line @ (place - middle) ** 2))
+    return math.sqrt(max(12.0 * (moments[0] - moments[1]), 0.0))
 
 
 def _turned(

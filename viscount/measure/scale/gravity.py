@@ -14,8 +14,11 @@ from viscount.measure.scale.paths import Fallen, Floats, Prior, Shared, fit_path
 from viscount.measure.scale.way import By, Way
 from viscount.values import Level, Notice
 
-LEAST_SIGHTS, LEAST_SHARE = 4, 0.35
-"""A part tells how it is accelerated by so many whole sightings, over such a share of the view."""
+LEAST_SIGHTS, LEAST_SHARE = 5, 0.5
+"""A part tells how it is accelerated by so many whole sightings, over such a share of the way over
+which the longest one was seen."""
+ROUGHEST: Final = 0.2
+"""Relative standard uncertainty from which on an acceleration is not known."""
 MOST_PARTS: Final = 400
 """So many parts are fitted; more would say the same."""
 
@@ -75,13 +78,9 @@ def by_gravity(parts: Sequence[Fallen], around: Circumstances, *, source: str) -
     ----------
     parts : single parts in free fall; those seen too little of are left out.
     """
-    told = [part for part in parts if _tells(part, around.view_px)]
-    told = _alike(told)[:MOST_PARTS]
+    told = _alike(_telling(parts))[:MOST_PARTS]
     if not told:
-        text = (
-            f"of {len(parts)} parts none is seen whole in {LEAST_SIGHTS} frames over "
-            f"{100 * LEAST_SHARE:.0f} % of the view: its acceleration cannot be told"
-        )
+        text = f"of {len(parts)} single parts none is seen whole in {LEAST_SIGHTS} frames"
         return _refused(source, Code.ACCELERATION_UNKNOWN, text)
     start = _usual_acceleration(told)
     if not start > 0:
@@ -108,8 +107,12 @@ def _way(
     source: str,
 ) -> Way:
     value = float(shared.values[0]) / around.g_mm_s2
-    notice, refused = _changes(constancy, prior, around)
-    budget = _budget(told, shared, around).scaled(value)
+    notice, refused = _changes(told, constancy, prior, around)
+    budget = _budget(told, shared, around)
+    if budget.u > ROUGHEST:
+        text = f"the acceleration is known to {200 * budget.u:.0f} % only"
+        return _refused(source, Code.ACCELERATION_UNKNOWN, text)
+    budget = budget.scaled(value)
     parts = "part" if len(told) == 1 else "parts"
     return Way(
         by=By.GRAVITY,
@@ -149,9 +152,9 @@ def _budget(told: Sequence[Fallen], shared: Shared, around: Circumstances) -> Bu
 
 
 def _changes(
-    constancy: Shared, prior: Prior, around: Circumstances
+    told: Sequence[Fallen], constancy: Shared, prior: Prior, around: Circumstances
 ) -> tuple[Notice | None, bool]:
-    """Tell whether the acceleration changes along the view by more than drag and a tilt explain.
+    """Tell whether the acceleration changes along the way by more than drag and a tilt explain.
 
     By ``3 k - 2 c`` for each px (see `paths`): with the fall the square of the speed grows by
     2 A, and px lengthen. Returns what there is to say, and whether it is too much for a scale.
@@ -164,10 +167,11 @@ def _changes(
     if off <= FLAGGED * math.hypot(allowed, own):
         return None, False
     refused = off > REFUSED * allowed and off > REFUSED * math.hypot(allowed, own) / 2
-    percent = 100.0 * around.view_px
+    way = max(float(p.y_px.max()) for p in told) - min(float(p.y_px.min()) for p in told)
+    percent = 100.0 * way
     text = (
-        f"the acceleration changes by {percent * slope:+.0f} ± {percent * 2 * own:.0f} % along the "
-        f"view; drag and a tilt of {around.tilt_deg:g} degrees explain {percent * expected:+.1f} ± "
+        f"the acceleration changes by {percent * slope:+.0f} ± {percent * 2 * own:.0f} % over the "
+        f"{way:.0f} px in which parts were seen; drag and a tilt of {around.tilt_deg:g} degrees explain {percent * expected:+.1f} ± "
         f"{percent * 2 * allowed:.0f} %"
     )
     level = Level.INVALID if refused else Level.DOUBT
@@ -212,9 +216,11 @@ def _noise(told: Sequence[Fallen], prior: Prior, start: float) -> tuple[float, f
     return inflation, math.sqrt(0.5 * (low + high))
 
 
-def _tells(part: Fallen, view_px: float) -> bool:
-    enough = len(part) >= LEAST_SIGHTS and float(np.ptp(part.t_s)) > 0
-    return enough and float(np.ptp(part.y_px)) >= LEAST_SHARE * view_px
+def _telling(parts: Sequence[Fallen]) -> list[Fallen]:
+    """Return the parts that were seen often enough, over a long enough way."""
+    seen = [p for p in parts if len(p) >= LEAST_SIGHTS and float(np.ptp(p.t_s)) > 0]
+    longest = max((float(np.ptp(p.y_px)) for p in seen), default=0.0)
+    return [p for p in seen if float(np.ptp(p.y_px)) >= max(LEAST_SHARE * longest, 1.0)]
 
 
 def _alike(parts: Sequence[Fallen]) -> list[Fallen]:

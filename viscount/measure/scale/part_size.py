@@ -23,6 +23,8 @@ EDGE_PX: Final = 0.5
 """Half-width: where a part's end is, both ends together, with gamma, compression and bright rims."""
 CORNERS: Final = 2.0 / math.sqrt(3.0)
 """A hexagon's corners over its flats."""
+ONE_TURNS: Final = 0.05
+"""Half-width: by so much one part alone may show another size than it has."""
 TURNS: Final = 0.1
 """Parts whose sizes spread by a larger share do not show the stated one."""
 LEAST_SIGHTINGS: Final = 2
@@ -37,14 +39,16 @@ class Stated:
     ----------
     key : of the part file.
     mm : the size.
-    axis : "along" or "across" the fall, or "major" for the longer axis in the picture.
+    axis : "along" the fall, "major" for the longer axis in the picture, or "round".
     unsure_mm : half-width that the shape adds (a hexagon may show flats or corners).
+    turns : whether it shows another size where the part is turned.
     """
 
     key: str
     mm: float
     axis: str
     unsure_mm: float = 0.0
+    turns: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +73,7 @@ def stated_size(
     however it is turned; a screw's axis is the longer one in the picture.
     """
     if shape == "ball" and diameter_mm is not None:
-        return Stated(key="diameter_mm", mm=diameter_mm, axis="across")
+        return Stated(key="diameter_mm", mm=diameter_mm, axis="round", turns=False)
     flat = diameter_mm is not None and thickness_mm is not None and diameter_mm > thickness_mm
     if shape == "washer" and flat and diameter_mm is not None:
         return Stated(key="diameter_mm", mm=diameter_mm, axis="major")
@@ -124,12 +128,12 @@ def by_part(
         notices = (Notice(level=Level.DOUBT, code=Code.PART_SIZE_UNCLEAR, text=text),)
     value = middle / stated.mm
     n = len(px)
-    shutter = 0.0 if stated.axis == "across" else float(np.median(paces)) * line_time_share
+    shutter = 0.0 if stated.axis == "round" else float(np.median(paces)) * line_time_share
     inputs = (
         # The median's own scatter is 1.25 times the mean's (normal distribution).
         Input(name="scatter of the parts", u=1.25 * spread / math.sqrt(n) / middle, freedom=n),
         # Parts that turn show themselves shorter, or longer, all in the same sense.
-        Input(name="turning", u=(spread / middle) if n > 1 else rectangular(0.05)),
+        Input(name="turning", u=_turning(stated, spread / middle, n)),
         Input(name="the stated size", u=rectangular(SIZE_SHARE)),
         Input(name="the shape", u=rectangular(stated.unsure_mm / stated.mm)),
         Input(name="edges", u=rectangular(EDGE_PX) / middle),
@@ -146,10 +150,17 @@ def by_part(
     )
 
 
+def _turning(stated: Stated, spread: float, n: int) -> float:
+    """Return the relative uncertainty by turns: one part does not show how far it turns."""
+    if not stated.turns:
+        return 0.0
+    return spread if n > 1 else rectangular(ONE_TURNS)
+
+
 def _shown(one: Extent, axis: str, pace: float) -> float:
     """Return the extent with the readout's stretch taken off, for axes near the fall."""
-    size = {"along": one.along, "across": one.across, "major": one.major}[axis]
-    if axis == "across" or pace == 0.0:
+    size = {"along": one.along, "round": one.round_width, "major": one.major}[axis]
+    if axis == "round" or pace == 0.0:
         return size
     near_fall = axis == "along" or abs(one.major - one.along) <= abs(one.major - one.across)
     return size * max(1.0 - pace, 0.2) if near_fall else size
