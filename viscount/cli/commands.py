@@ -21,6 +21,7 @@ from viscount.cli.logs import logging_to
 from viscount.cli.outlet import app as outlet
 from viscount.cli.plan import plan
 from viscount.cli.plugins import app as plugins
+from viscount.cli.scale import scale
 from viscount.cli.screen import complain, say
 from viscount.cli.simulate import simulate
 from viscount.cli.teach import teach
@@ -48,6 +49,7 @@ app.command()(check)
 app.command()(plan)
 app.command()(demo)
 app.command()(teach)
+app.command()(scale)
 app.command()(simulate)
 app.add_typer(outlet, name="outlet")
 app.add_typer(plugins, name="plugins")

@@ -70,13 +70,13 @@ class Asked:
         UsageError
         """
         if (self.corners is None) != (self.square_mm is None):
-            given, missing = ("--checkerboard", "--square")
+            given, missing = ("--checkerboard", "--square-mm")
             if self.corners is None:
                 given, missing = missing, given
             raise UsageError(f"no {missing}", where=given, allowed="both of them, or neither")
         needs = {
-            Ways.RULER: (self.ruler_mm, "--ruler MM, from tick to tick"),
-            Ways.CHECKERBOARD: (self.corners, "--checkerboard COLSxROWS with --square MM"),
+            Ways.RULER: (self.ruler_mm, "--ruler-mm, from tick to tick"),
+            Ways.CHECKERBOARD: (self.corners, "--checkerboard COLSxROWS with --square-mm"),
             Ways.SENSOR: (self.sensor, f"--sensor with one of {', '.join(sensor_names())}"),
         }
         for way, (value, allowed) in needs.items():
@@ -111,5 +111,7 @@ class Asked:
                 if self.mode is not None
                 else f"a picture of {width}x{height}: its mode is not known"
             )
-            raise UsageError(found, where=f"--sensor {self.sensor}", allowed=f"--mode, one of {known}")
+            raise UsageError(
+                found, where=f"--sensor {self.sensor}", allowed=f"--mode, one of {known}"
+            )
         return fitting[0]

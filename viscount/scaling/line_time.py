@@ -2,8 +2,6 @@
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from viscount.codes import Code
 from viscount.measure.alias import MAINS_LIGHT_HZ
 from viscount.measure.line_time.bands import Banded, Wave, bands_line_time

@@ -53,15 +53,11 @@ class Measuring:
 
     def at(self, frame: int, x_px: float, y_px: float, within_px: float) -> Extent | None:
         """Return the extent of the part that is nearest a place of the region in a frame."""
-        near = [
-            (abs(x - x_px) + abs(y - y_px), one) for x, y, one in self._found.get(frame, ())
-        ]
+        near = [(abs(x - x_px) + abs(y - y_px), one) for x, y, one in self._found.get(frame, ())]
         distance, one = min(near, key=lambda pair: pair[0], default=(np.inf, None))
         return one if distance <= within_px else None
 
-    def _measured(
-        self, pixels: NDArray[np.uint8], blob: Blob, sighting: Sighting
-    ) -> Extent | None:
+    def _measured(self, pixels: NDArray[np.uint8], blob: Blob, sighting: Sighting) -> Extent | None:
         level = self._level
         if level is None or level.shape != pixels.shape:
             return None

@@ -12,7 +12,7 @@ from viscount.codes import Code
 from viscount.errors import UsageError
 from viscount.hooks.loading import load_plugins
 from viscount.hooks.registry import Registry
-from viscount.measure.line_time.estimate import LineTime, settled
+from viscount.measure.line_time.estimate import settled
 from viscount.measure.scale.checkerboard import by_checkerboard
 from viscount.measure.scale.gravity import Circumstances, by_gravity
 from viscount.measure.scale.part_size import Stated, by_part, stated_size
@@ -86,7 +86,7 @@ def scaled(
         raise UsageError(
             "nothing says what to measure",
             where=", ".join(str(s) for s in sources),
-            allowed="a clip of falling parts; or --ruler, --checkerboard, --part, --sensor",
+            allowed="a clip of falling parts; or --ruler-mm, --checkerboard, --part, --sensor",
         )
     scale, apart = together(ways)
     line_time, unlike = settled(lines)
@@ -125,12 +125,11 @@ def _ways(
     if asked.ruler_mm is not None and asked.wants(Ways.RULER) and shown:
         upright, middle = _upright(seen)
         yield by_ruler(upright, asked.ruler_mm, middle_px=middle[0], source=seen.source)
-    if asked.corners is not None and asked.square_mm is not None and shown:
-        if asked.wants(Ways.CHECKERBOARD):
-            upright, middle = _upright(seen)
-            yield by_checkerboard(
-                upright, asked.corners, asked.square_mm, middle_px=middle, source=seen.source
-            )
+    corners, square_mm = asked.corners, asked.square_mm
+    board = corners is not None and square_mm is not None and asked.wants(Ways.CHECKERBOARD)
+    if board and shown and corners is not None and square_mm is not None:
+        upright, middle = _upright(seen)
+        yield by_checkerboard(upright, corners, square_mm, middle_px=middle, source=seen.source)
     if picture:
         return
     if asked.wants(Ways.GRAVITY) and _falls(outlet, asked):
@@ -150,7 +149,7 @@ def _falls(outlet: Outlet, asked: Asked) -> bool:
             f"parts that {'slide' if kind is MotionKind.SLIDE else 'ride on a belt'}",
             where="motion.kind",
             allowed="free_fall: only there the acceleration is gravity",
-            remedy="measure the scale with --ruler, --checkerboard or --part",
+            remedy="measure the scale with --ruler-mm, --checkerboard or --part",
         )
     return False
 

@@ -11,7 +11,7 @@ T, and makes sharp what is known of f roughly.
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -205,17 +205,13 @@ def _fit(side: _Side, hz: float, line_s: float) -> tuple[float, float]:
     The sums of cos² and sin² over frames and lines are known in closed form from sums of
     ``exp(2 i phase)``, which is a product over both.
     """
-    inside = complex(
-        np.exp(-2j * np.pi * hz * line_s * side.places) @ _demodulated(side, hz)
-    )
+    inside = complex(np.exp(-2j * np.pi * hz * line_s * side.places) @ _demodulated(side, hz))
     n = side.t_s.size * side.places.size
     double = complex(
         np.exp(4j * np.pi * hz * side.t_s).sum()
         * np.exp(4j * np.pi * hz * line_s * side.places).sum()
     )
-    normal = 0.5 * np.array(
-        [[n + double.real, double.imag], [double.imag, n - double.real]]
-    )
+    normal = 0.5 * np.array([[n + double.real, double.imag], [double.imag, n - double.real]])
     right = np.array([inside.real, -inside.imag])
     solution = np.linalg.lstsq(normal, right, rcond=1e-9)[0]
     share = float(right @ solution) / max(side.unrest, 1e-12)
@@ -227,13 +223,22 @@ def _sharpened(
 ) -> tuple[float, float]:
     """Climb to the top of the fit, by ever finer crosses of points and their parabolas."""
     for _ in range(_FINE):
-        line_s = _vertex(line_s, line_step, lambda at, hz=hz: _fit(side, hz, at)[0])
-        hz = _vertex(hz, hz_step, lambda at, line=line_s: _fit(side, at, line)[0])
+        line_s = _vertex(line_s, line_step, _share_by_line(side, hz))
+        hz = _vertex(hz, hz_step, _share_by_hz(side, line_s))
         hz_step, line_step = 0.3 * hz_step, 0.3 * line_step
     return hz, line_s
 
 
-def _vertex(at: float, step: float, height) -> float:  # type: ignore[no-untyped-def]
+def _share_by_line(side: _Side, hz: float) -> Callable[[float], float]:
+    return lambda line_s: _fit(side, hz, line_s)[0]
+
+
+def _share_by_hz(side: _Side, line_s: float) -> Callable[[float], float]:
+    return lambda hz: _fit(side, hz, line_s)[0]
+
+
+def _vertex(at: float, step: float, height: Callable[[float], float]) -> float:
+    """Return the top of the parabola through three heights, at most one step and a half away."""
     left, middle, right = height(at - step), height(at), height(at + step)
     bend = left - 2 * middle + right
     if bend >= 0:
@@ -257,7 +262,7 @@ def _scatter(side: _Side, wave: Wave) -> float:
         )
         line, step = wave.line_s, 0.02 / (wave.light_hz * side.size)
         for _ in range(4):
-            line = _vertex(line, step, lambda at, p=part: _fit(p, wave.light_hz, at)[0])
+            line = _vertex(line, step, _share_by_line(part, wave.light_hz))
             step *= 0.5
         found.append(line)
     return float(np.std(found, ddof=1)) / math.sqrt(len(found))

@@ -133,8 +133,10 @@ def _mapped(h: Floats, seen: Floats) -> tuple[Floats, Floats]:
 def _scale_at(h: Floats, at: Floats) -> tuple[float, Floats]:
     """Return px per mm along axis 0 at (x, y), and its derivatives by h (8,)."""
 
+    half = np.array([0.0, 0.5 * _STEP_PX])
+
     def scale(values: Floats) -> float:
-        ends = np.array([at - [0.0, 0.5 * _STEP_PX], at + [0.0, 0.5 * _STEP_PX]])
+        ends = np.stack([at - half, at + half])
         (x0, y0), (x1, y1) = _mapped(values, ends)[0]
         return _STEP_PX / math.hypot(x1 - x0, y1 - y0)
 

@@ -93,10 +93,10 @@ def extent(difference: Floats) -> Extent | None:
         )
     major, minor = (along, across) if vy >= vx else (across, along)
     if abs(slant) > _STRAIGHT_RAD and abs(abs(slant) - math.pi / 2) > _STRAIGHT_RAD:
-        turned = _lines(*_turned(patch, middle, slant))
-        if turned[0] is None or turned[1] is None:
+        longer, shorter = _lines(*_turned(patch, middle, slant))
+        if longer is None or shorter is None:
             return None
-        major, minor = turned
+        major, minor = longer, shorter
     return Extent(along=along, across=across, major=major, minor=minor, smear=smear)
 
 
@@ -148,12 +148,10 @@ def _lines(
 
 def _length(patch: NDArray[np.float32], at: float) -> float | None:
     """Return the median length along axis 0 of the lines near column `at`."""
-    width = _reach(patch[:, :].max(axis=0))
+    width = _reach(patch.max(axis=0))
     half = max(0.5 * _MIDDLE * (width or 1.0), 1.0)
     low, high = max(round(at - half), 0), min(round(at + half) + 1, patch.shape[1])
-    found = [
-        length for line in patch[:, low:high].T if (length := _reach(line)) is not None
-    ]
+    found = [length for line in patch[:, low:high].T if (length := _reach(line)) is not None]
     return float(np.median(found)) if found else None
 
 

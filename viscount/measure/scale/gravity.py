@@ -92,9 +92,7 @@ def by_gravity(parts: Sequence[Fallen], around: Circumstances, *, source: str) -
     a = float(shared.values[0])
     refined = _prior(a, around)
     shared = fit_paths(told, refined, start=a, stray=stray, inflation=inflation)
-    constancy = fit_paths(
-        told, refined, start=a, stray=stray, inflation=inflation, free=True
-    )
+    constancy = fit_paths(told, refined, start=a, stray=stray, inflation=inflation, free=True)
     return _way(told, shared, constancy, refined, around, source)
 
 
@@ -113,13 +111,13 @@ def _way(
         text = f"the acceleration is known to {200 * budget.u:.0f} % only"
         return _refused(source, Code.ACCELERATION_UNKNOWN, text)
     budget = budget.scaled(value)
-    parts = "part" if len(told) == 1 else "parts"
+    parts = "1 part gains" if len(told) == 1 else f"{len(told)} parts gain"
     return Way(
         by=By.GRAVITY,
         source=source,
         value=None if refused else value,
         budget=budget,
-        what=f"{len(told)} {parts} gain {shared.values[0]:.5g} px/s each second",
+        what=f"{parts} {shared.values[0]:.5g} px/s each second",
         change=float(shared.values[2]) * around.view_px,
         change_u=float(np.sqrt(shared.covariance[2, 2])) * around.view_px,
         notices=() if notice is None else (notice,),
@@ -171,8 +169,8 @@ def _changes(
     percent = 100.0 * way
     text = (
         f"the acceleration changes by {percent * slope:+.0f} ± {percent * 2 * own:.0f} % over the "
-        f"{way:.0f} px in which parts were seen; drag and a tilt of {around.tilt_deg:g} degrees explain {percent * expected:+.1f} ± "
-        f"{percent * 2 * allowed:.0f} %"
+        f"{way:.0f} px in which parts were seen; drag and a tilt of {around.tilt_deg:g} degrees "
+        f"explain {percent * expected:+.1f} ± {percent * 2 * allowed:.0f} %"
     )
     level = Level.INVALID if refused else Level.DOUBT
     return Notice(level=level, code=Code.ACCELERATION_VARIES, text=text), refused
@@ -231,7 +229,9 @@ def _alike(parts: Sequence[Fallen]) -> list[Fallen]:
     usual = float(np.median(own[:, 0]))
     spread = 1.4826 * float(np.median(np.abs(own[:, 0] - usual)))
     allowed = STRAYS * np.hypot(spread, own[:, 1])
-    return [p for p, (a, _), most in zip(parts, own, allowed, strict=True) if abs(a - usual) <= most]
+    return [
+        p for p, (a, _), most in zip(parts, own, allowed, strict=True) if abs(a - usual) <= most
+    ]
 
 
 def _usual_acceleration(parts: Sequence[Fallen]) -> float:

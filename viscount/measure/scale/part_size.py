@@ -20,13 +20,17 @@ SIZE_SHARE: Final = 0.01
 """Half-width: parts differ from their nominal size by so much (an M4 screw of 12 mm may measure
 11.65 to 12.35, its head 6.78 to 7.0)."""
 EDGE_PX: Final = 0.5
-"""Half-width: where a part's end is, both ends together, with gamma, compression and bright rims."""
+"""Half-width: where a part's ends are, both together, with gamma, compression, bright rims."""
 CORNERS: Final = 2.0 / math.sqrt(3.0)
 """A hexagon's corners over its flats."""
 ONE_TURNS: Final = 0.05
 """Half-width: by so much one part alone may show another size than it has."""
 TURNS: Final = 0.1
 """Parts whose sizes spread by a larger share do not show the stated one."""
+ROUND_SHORT, ROUND_SHARE = 0.015, 0.02
+"""A ball is measured that much too small, give or take the half-width, by how its rim blurs and by
+lines beside its middle: discs of 8 to 26 px, drawn with a blur of 0.4 to 2 px and smeared by up to
+their own diameter, come out as 0.968 to 1.029 of themselves, 0.985 in the middle."""
 LEAST_SIGHTINGS: Final = 2
 MAD_TO_SIGMA: Final = 1.4826
 
@@ -73,7 +77,10 @@ def stated_size(
     however it is turned; a screw's axis is the longer one in the picture.
     """
     if shape == "ball" and diameter_mm is not None:
-        return Stated(key="diameter_mm", mm=diameter_mm, axis="round", turns=False)
+        unsure = ROUND_SHARE * diameter_mm
+        return Stated(
+            key="diameter_mm", mm=diameter_mm, axis="round", unsure_mm=unsure, turns=False
+        )
     flat = diameter_mm is not None and thickness_mm is not None and diameter_mm > thickness_mm
     if shape == "washer" and flat and diameter_mm is not None:
         return Stated(key="diameter_mm", mm=diameter_mm, axis="major")
@@ -159,7 +166,9 @@ def _turning(stated: Stated, spread: float, n: int) -> float:
 
 def _shown(one: Extent, axis: str, pace: float) -> float:
     """Return the extent with the readout's stretch taken off, for axes near the fall."""
-    size = {"along": one.along, "round": one.round_width, "major": one.major}[axis]
+    size = {"along": one.along, "round": one.round_width * (1.0 + ROUND_SHORT), "major": one.major}[
+        axis
+    ]
     if axis == "round" or pace == 0.0:
         return size
     near_fall = axis == "along" or abs(one.major - one.along) <= abs(one.major - one.across)

@@ -9,6 +9,7 @@ H.3).
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -66,7 +67,12 @@ def by_ruler(picture: NDArray[np.uint8], pitch_mm: float, *, middle_px: float, s
         notice = Notice(level=Level.INVALID, code=Code.NO_TICKS, text=text)
         nothing = Budget(inputs=())
         return Way(
-            by=By.RULER, source=source, value=None, budget=nothing, what="nothing", notices=(notice,)
+            by=By.RULER,
+            source=source,
+            value=None,
+            budget=nothing,
+            what="nothing",
+            notices=(notice,),
         )
     number = _number_at(ticks.curve, middle_px)
     pitch, pitch_u = ticks.curve.slope_at(number)
@@ -111,7 +117,7 @@ def ticks_in(picture: NDArray[np.uint8]) -> Ticks | None:
     if picture.shape[0] < LEAST_TICKS * SHORTEST_PX:
         return None
     best: tuple[float, float, Floats] | None = None
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges.tolist()):
         profile = _even(picture[:, low:high].mean(axis=1))
         found = _pitch(profile)
         if found is not None and (best is None or found[0] > best[0]):
