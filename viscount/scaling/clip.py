@@ -47,6 +47,7 @@ class Looked:
     fallen : single parts, for gravity.
     sized : the same, for their size.
     length_px : usual extent along the fall; None where none was measured.
+    shake_px : by how much whole pictures were displaced along the fall; 0 where they were not.
     lines : the light of each line; None for a picture.
     assumed_rate : nobody and nothing tells the rate of capture.
     capture_tag : what a tag in the file says of it, in frames per second; None without one.
@@ -60,6 +61,7 @@ class Looked:
     fallen: tuple[Fallen, ...]
     sized: tuple[Sized, ...]
     length_px: float | None
+    shake_px: float
     lines: Lines | None
     assumed_rate: bool
     capture_tag: float | None
@@ -126,6 +128,7 @@ def _looked(
         fallen=fallen,
         sized=sized,
         length_px=float(np.median(lengths)) if lengths else None,
+        shake_px=0.0 if run is None else run.shake_px,
         lines=lines,
         assumed_rate=not header.timed or (isinstance(camera, StillsCamera) and stated is None),
         capture_tag=header.capture_hz,
@@ -209,6 +212,12 @@ class _Run:
         sized = () if model is None else tuple(self._sized(track, model) for track in single)
         notices = self._pipeline.notices if self._failed is None else (self._failed,)
         return fallen, tuple(one for one in sized if one.extents), tuple(notices)
+
+    @property
+    def shake_px(self) -> float:
+        """By how much pictures were displaced along the fall; complete after `finish`."""
+        model = self._pipeline.model
+        return 0.0 if model is None else model.sigma_shake_px
 
     def _take(self, track: Track, passages: Sequence[Passage]) -> None:
         self._tracks.append((track, passages))

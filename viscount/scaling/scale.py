@@ -28,6 +28,8 @@ from viscount.values import Level, Notice
 
 LONGEST_MM = 150.0
 """A small part that would be longer than this by gravity fell in slow motion."""
+MOST_SHAKE_PX = 0.7
+"""Standard deviation, along the fall."""
 _LINE_US = 10.0
 """For a line time of so much it is said what it would change."""
 
@@ -171,6 +173,9 @@ def _gravity(seen: Looked, outlet: Outlet, asked: Asked) -> Way:
     if outlet.motion.kind is None:
         text = "no kind of motion was given; parts are taken to fall freely"
         notices.append(Notice(level=Level.DOUBT, code=Code.MOTION_ASSUMED, text=text))
+    if seen.shake_px > MOST_SHAKE_PX:
+        text = f"the camera shakes by about {seen.shake_px:.1f} px: paths are bent by it"
+        notices.append(Notice(level=Level.DOUBT, code=Code.CAMERA_SHAKES, text=text))
     known = camera.line_time_us is not None and camera.readout is not None
     if not known and camera.readout is None and camera.line_time_us != 0.0:
         notices.append(_readout(seen, way))

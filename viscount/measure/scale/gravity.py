@@ -10,7 +10,15 @@ import numpy as np
 from viscount import fall
 from viscount.codes import Code
 from viscount.measure.scale.budget import Budget, Input, rectangular
-from viscount.measure.scale.paths import Fallen, Floats, Prior, Shared, fit_paths, own_acceleration
+from viscount.measure.scale.paths import (
+    Fallen,
+    Floats,
+    Prior,
+    Shared,
+    fit_paths,
+    groups_of,
+    own_acceleration,
+)
 from viscount.measure.scale.way import By, Way
 from viscount.values import Level, Notice
 
@@ -78,7 +86,7 @@ def by_gravity(parts: Sequence[Fallen], around: Circumstances, *, source: str) -
     ----------
     parts : single parts in free fall; those seen too little of are left out.
     """
-    told = _alike(_telling(parts))[:MOST_PARTS]
+    told = sorted(_alike(_telling(parts))[:MOST_PARTS], key=lambda part: float(part.t_s.mean()))
     if not told:
         text = f"of {len(parts)} single parts none is seen whole in {LEAST_SIGHTS} frames"
         return _refused(source, Code.ACCELERATION_UNKNOWN, text)
@@ -88,11 +96,14 @@ def by_gravity(parts: Sequence[Fallen], around: Circumstances, *, source: str) -
         return _refused(source, Code.ACCELERATION_UNKNOWN, text)
     prior = _prior(start, around)
     inflation, stray = _noise(told, prior, start)
-    shared = fit_paths(told, prior, start=start, stray=stray, inflation=inflation)
+    beside = _beside(told)
+    shared = fit_paths(told, prior, start=start, stray=stray, inflation=inflation, beside=beside)
     a = float(shared.values[0])
     refined = _prior(a, around)
-    shared = fit_paths(told, refined, start=a, stray=stray, inflation=inflation)
-    constancy = fit_paths(told, refined, start=a, stray=stray, inflation=inflation, free=True)
+    shared = fit_paths(told, refined, start=a, stray=stray, inflation=inflation, beside=beside)
+    constancy = fit_paths(
+        told, refined, start=a, stray=stray, inflation=inflation, beside=beside, free=True
+    )
     return _way(told, shared, constancy, refined, around, source)
 
 
@@ -130,7 +141,8 @@ def _budget(told: Sequence[Fallen], shared: Shared, around: Circumstances) -> Bu
     by_drag, by_tilt = (abs(float(shared.by_prior[j, 0])) / a for j in (1, 2))
     # The acceleration's own c and k are in px: a wrong scale there is of second order.
     rest = max(float(shared.covariance[0, 0]) / a**2 - by_drag**2 - by_tilt**2, 0.0)
-    freedom = len(told) - 1 if len(told) > 1 else max(shared.freedom - 2, 1)
+    groups = groups_of(len(told), _beside(told))
+    freedom = groups - 1 if groups > 1 else max(shared.freedom - 2, 1)
     clock = STATED_RATE_SHARE if around.rate_stated else CLOCK_SHARE
     speed = float(np.median([_middle_speed(part) for part in told]))
     pace = speed * around.line_time_s
@@ -219,6 +231,15 @@ def _telling(parts: Sequence[Fallen]) -> list[Fallen]:
     seen = [p for p in parts if len(p) >= LEAST_SIGHTS and float(np.ptp(p.t_s)) > 0]
     longest = max((float(np.ptp(p.y_px)) for p in seen), default=0.0)
     return [p for p in seen if float(np.ptp(p.y_px)) >= max(LEAST_SHARE * longest, 1.0)]
+
+
+def _beside(parts: Sequence[Fallen]) -> int:
+    """Return how many parts are in view together."""
+    if len(parts) < 2:
+        return 1
+    times = np.array([float(part.t_s.mean()) for part in parts])
+    seen_s = float(np.median([float(np.ptp(part.t_s)) for part in parts]))
+    return 1 + math.ceil(seen_s / max(float(np.median(np.diff(times))), 1e-6))
 
 
 def _alike(parts: Sequence[Fallen]) -> list[Fallen]:

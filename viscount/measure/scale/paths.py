@@ -75,16 +75,19 @@ def fit_paths(
     start: float,
     stray: float = 0.0,
     inflation: float = 1.0,
+    beside: int = 1,
     free: bool = False,
 ) -> Shared:
     """Fit all paths together by Gauss and Newton's steps.
 
     Parameters
     ----------
-    parts : three whole sightings each at least.
+    parts : three whole sightings each at least, in order of time.
     start : a first guess of A, px/s².
     stray : standard deviation of a part's own acceleration, px/s².
     inflation : the sightings' uncertainties are so many times what they say.
+    beside : so many parts that follow each other are in view together, and share what shakes the
+        camera.
     free : c stays at the prior's mean and nothing is known of k beforehand: what the paths alone
         say of how the acceleration changes.
     """
@@ -111,8 +114,8 @@ def fit_paths(
         if abs(step[0]) < 1e-9 * values[0] and np.all(np.abs(step[1:]) < 1e-12):
             break
     covariance = np.linalg.inv(normal)
-    if not free and len(parts) >= _ROBUST_FROM:
-        covariance = _robust(normal, known, scores, len(parts))
+    if len(parts) >= _ROBUST_FROM:
+        covariance = _robust(normal, known, [score for _, score, _ in scores], beside)
     inverse = np.linalg.inv(normal)
     by_prior = inverse * np.sqrt(known)[:, None] if not free else np.zeros((3, 3))
     freedom = sum(len(part) for part in parts) - 2 * len(parts) - (2 if free else 1)
@@ -129,13 +132,20 @@ _ROBUST_FROM = 8
 """From so many parts on, how they differ from each other says how good their mean is."""
 
 
-def _robust(
-    normal: Floats, known: Floats, scores: Sequence[tuple[Floats, Floats, object]], n: int
-) -> Floats:
-    """Return the covariance from the scatter of the parts' own pulls (clusters; Liang and Zeger,
-    Biometrika 73 (1986) 13), no less than the fit's own."""
+def groups_of(n: int, beside: int) -> int:
+    """Return into how many groups that share little n parts fall."""
+    return max(n // max(beside, 1), min(n, _LEAST_GROUPS))
+
+
+_LEAST_GROUPS = 4
+
+
+def _robust(normal: Floats, known: Floats, scores: Sequence[Floats], beside: int) -> Floats:
+    """Return the covariance from the scatter of the pulls of groups of parts (clusters; Liang and
+    Zeger, Biometrika 73 (1986) 13), no less than the fit's own."""
     inverse = np.linalg.inv(normal)
-    pulls = np.array([score for _, score, _ in scores])
+    n = groups_of(len(scores), beside)
+    pulls = np.array([group.sum(axis=0) for group in np.array_split(np.array(scores), n)])
     meat = n / max(n - 1, 1) * pulls.T @ pulls + np.diag(known)
     robust = inverse @ meat @ inverse
     return np.asarray(robust if robust[0, 0] > inverse[0, 0] else inverse)
