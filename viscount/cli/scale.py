@@ -26,7 +26,7 @@ def scale(
         list[str] | None,
         typer.Option(
             metavar="WAY",
-            help="Only gravity, part, ruler, checkerboard, bands or sensor; repeatable.",
+            help="Only gravity, part, ruler, checkerboard, bands, sensor, fall; repeatable.",
             show_default=False,
         ),
     ] = None,

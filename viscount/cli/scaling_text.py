@@ -12,7 +12,7 @@ from viscount.cli.facts import Fact
 from viscount.cli.readable import fact_table, plain_lines
 from viscount.cli.scaling import Change
 from viscount.cli.screen import on_terminal, rendered, shown
-from viscount.measure.line_time.estimate import LineTime
+from viscount.measure.line_time.estimate import LineBy, LineTime
 from viscount.measure.scale.budget import Budget
 from viscount.measure.scale.way import Way
 from viscount.scaling.answer import Scaled
@@ -121,9 +121,9 @@ def _headline(found: Scaled) -> str:
     line = found.line_time
     if line is not None and line.seconds is not None:
         said.append(f"{_with(1e6 * line.seconds, line.budget.scaled(1e6))} us a line")
-    elif any(way.seconds is not None for way in found.line_ways):
+    elif any(w.seconds is not None and w.by is not LineBy.FALL for w in found.line_ways):
         said.append("no line time: the ways to it disagree")
-    elif found.line_ways:
+    elif any(way.by is not LineBy.FALL for way in found.line_ways) or not said:
         said.append("no line time")
     return f"{'; '.join(said)}: {found.status.value}"
 
@@ -149,7 +149,7 @@ def _cells(value: float | None, budget: Budget) -> tuple[str, str, str, str]:
     if value is None:
         return (_NONE, "", "", "refused")
     most, half = budget.dominant, budget.expanded
-    share = f"{100 * half / value:.1f} %" if value else ""
+    share = f"{100 * half / value:.1f} %" if value > half else ""
     dominant = "" if most is None else most.name
     return (_to(value, half), _to(half, half), share, dominant)
 
@@ -185,7 +185,10 @@ def _facts(found: Scaled, changes: Sequence[Change]) -> Iterator[Fact]:
                 text += f"{200 * way.change_u:.1f} % over the view, downstream"
                 yield Fact(label="along", text=text)
     for line in found.line_ways:
-        if line.seconds:
+        if line.seconds and line.by is LineBy.FALL:
+            text = f"{line.what}: a check, along the fall"
+            yield Fact(label=line.by.value, text=text)
+        elif line.seconds:
             text = f"{line.what}; {_inputs(line.budget, line.seconds)}"
             yield Fact(label=line.by.value, text=f"{text}; {line.source}")
         elif line.seconds == 0.0:

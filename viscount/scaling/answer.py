@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from viscount.measure.line_time.estimate import LineTime
+from viscount.codes import Code
+from viscount.measure.line_time.estimate import LineBy, LineTime
 from viscount.measure.scale.way import Together, Way
 from viscount.tally import FileMark
 from viscount.values import Level, Notice, Status
@@ -44,10 +45,13 @@ class Scaled:
     @property
     def status(self) -> Status:
         """Clean; doubtful, or with one way of several refused; invalid where nothing was found."""
+        lines = [way for way in self.line_ways if way.by is not LineBy.FALL]
         if self.scale is None and self.line_time is None:
             some = any(way.value is not None for way in self.ways)
-            some = some or any(way.seconds is not None for way in self.line_ways)
+            some = some or any(way.seconds is not None for way in lines)
             return Status.DOUBTFUL if some else Status.INVALID
-        short = (self.ways and self.scale is None) or (self.line_ways and self.line_time is None)
-        doubted = any(notice.level is not Level.INFO for notice in self.reasons)
+        short = (self.ways and self.scale is None) or (lines and self.line_time is None)
+        # That a fall could not tell its acceleration says nothing against another way.
+        said = [n for n in self.reasons if n.code is not Code.ACCELERATION_UNKNOWN]
+        doubted = any(notice.level is not Level.INFO for notice in said)
         return Status.DOUBTFUL if doubted or short else Status.CLEAN

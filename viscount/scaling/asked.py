@@ -19,6 +19,7 @@ class Ways(StrEnum):
     CHECKERBOARD = "checkerboard"
     BANDS = "bands"
     SENSOR = "sensor"
+    FALL = "fall"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

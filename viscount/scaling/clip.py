@@ -67,6 +67,17 @@ class Looked:
     capture_tag: float | None
     notices: tuple[Notice, ...]
 
+    @property
+    def view_px(self) -> float:
+        """Length of the view along the fall."""
+        return self.geometry.bottom - self.geometry.top
+
+    @property
+    def picture_px(self) -> float:
+        """Length of the whole picture along the fall."""
+        height, width = self.geometry.picture
+        return float(height if self.geometry.falls.vertical else width)
+
 
 def look(
     source: str | Path,

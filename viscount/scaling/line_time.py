@@ -1,14 +1,17 @@
 """The line time of a source: by bands of light, by its sensor, and as a check by the fall."""
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 from viscount.codes import Code
 from viscount.measure.alias import MAINS_LIGHT_HZ
 from viscount.measure.line_time.bands import Banded, Wave, bands_line_time
+from viscount.measure.line_time.by_fall import line_time_by_fall
 from viscount.measure.line_time.estimate import LineBy, LineTime
 from viscount.measure.line_time.sensors import sensor_line_time
-from viscount.measure.scale.budget import Budget
-from viscount.outlet import Outlet
+from viscount.measure.scale.budget import Budget, rectangular
+from viscount.measure.scale.gravity import VIEW_OF_DISTANCE
+from viscount.outlet import Outlet, Readout
 from viscount.scaling.asked import Asked, Ways
 from viscount.scaling.clip import Looked
 from viscount.values import Falls, Level, Notice
@@ -27,6 +30,41 @@ def line_times(seen: Looked, outlet: Outlet, asked: Asked) -> Iterator[LineTime]
         found = _bands(seen, asked)
         if found is not None:
             yield found
+    if seen.sized and asked.wants(Ways.FALL):
+        share = seen.view_px / seen.picture_px
+        growth_u = (
+            2.0 * math.sin(math.radians(rectangular(asked.tilt_deg))) * VIEW_OF_DISTANCE * share
+        )
+        checked = line_time_by_fall(seen.sized, growth_u=growth_u, source=seen.source)
+        if checked is not None:
+            yield checked
+
+
+def unlike_outlet(lines: Sequence[LineTime], seen: Looked, outlet: Outlet) -> Iterator[Notice]:
+    """Say where the outlet's own line time is not what is measured: gravity has used it."""
+    stated_us, readout = outlet.camera.line_time_us, outlet.camera.readout
+    if readout is None or (stated_us is None and readout is not Readout.GLOBAL):
+        return
+    stated_s = 1e-6 * (stated_us or 0.0)
+    for one in lines:
+        if one.seconds is None:
+            continue
+        wanted = seen.geometry.line_time_along_s if one.by is LineBy.FALL else stated_s
+        runs = one.readout is None or one.readout.value == readout.value
+        half = math.hypot(one.budget.expanded, _STATED_SHARE * stated_s)
+        if runs and abs(one.seconds - wanted) <= half:
+            continue
+        way = f" {readout.value}"
+        text = (
+            f"the outlet says {1e6 * wanted:.4g} us a line{way} and {one.by} "
+            f"{1e6 * one.seconds:.4g} ± {1e6 * one.budget.expanded:.2g}"
+            f"{'' if one.readout is None else f' {one.readout.value}'}"
+        )
+        yield Notice(level=Level.DOUBT, code=Code.LINE_TIMES_DISAGREE, text=text)
+
+
+_STATED_SHARE = 0.01
+"""A stated line time counts as the same within so much."""
 
 
 def _bands(seen: Looked, asked: Asked) -> LineTime | None:

@@ -19,12 +19,20 @@ from viscount.measure.scale.part_size import Stated, by_part, stated_size
 from viscount.measure.scale.ruler import by_ruler
 from viscount.measure.scale.way import By, Way, together
 from viscount.measure.slowness import slowness
-from viscount.outlet import MotionKind, Outlet, Part, marked_outlet, marked_part, outlet_with
+from viscount.outlet import (
+    MotionKind,
+    Outlet,
+    Part,
+    Readout,
+    marked_outlet,
+    marked_part,
+    outlet_with,
+)
 from viscount.scaling.answer import Scaled
 from viscount.scaling.asked import Asked, Ways
 from viscount.scaling.clip import Looked, look
-from viscount.scaling.line_time import line_times
-from viscount.values import Level, Notice
+from viscount.scaling.line_time import line_times, unlike_outlet
+from viscount.values import Falls, Level, Notice
 
 LONGEST_MM = 150.0
 """A small part that would be longer than this by gravity fell in slow motion."""
@@ -91,7 +99,7 @@ def scaled(
             allowed="a clip of falling parts; or --ruler-mm, --checkerboard, --part, --sensor",
         )
     scale, apart = together(ways)
-    line_time, unlike = settled(lines)
+    line_time, unlike = settled(lines, chosen.falls, _readout_of(chosen))
     return Scaled(
         made_by=f"viscount {__version__}",
         sources=tuple(str(source) for source in sources),
@@ -102,8 +110,13 @@ def scaled(
         line_time=line_time,
         old_scale_px_per_mm=loaded.view.scale_px_per_mm,
         old_line_time_us=loaded.camera.line_time_us,
-        notices=(*apart, *unlike),
+        notices=(*apart, *unlike, *unlike_outlet(lines, looks[0], chosen)),
     )
+
+
+def _readout_of(outlet: Outlet) -> Falls | None:
+    readout = outlet.camera.readout
+    return None if readout in (None, Readout.GLOBAL) else Falls(readout.value)
 
 
 def _size(part: Part | None) -> Stated | None:
@@ -158,10 +171,9 @@ def _falls(outlet: Outlet, asked: Asked) -> bool:
 
 def _gravity(seen: Looked, outlet: Outlet, asked: Asked) -> Way:
     geometry, camera = seen.geometry, outlet.camera
-    height, width = geometry.picture
     around = Circumstances(
-        view_px=geometry.bottom - geometry.top,
-        picture_px=float(height if geometry.falls.vertical else width),
+        view_px=seen.view_px,
+        picture_px=seen.picture_px,
         line_time_s=geometry.line_time_along_s,
         tilt_deg=asked.tilt_deg,
         g_mm_s2=asked.gravity_mm_s2,

@@ -26,7 +26,8 @@ class LineTime:
     Attributes
     ----------
     by, source : which way, and the file, or the document, that it comes from.
-    seconds : from line to line, >= 0; None where it was refused.
+    seconds : from line to line, >= 0 but for the fall's: that is along the fall, and negative where
+        lines run against it. None where it was refused.
     budget : of `seconds`.
     readout : where the lines run in the picture; None where this way cannot tell.
     what : what was measured, in words.
@@ -42,18 +43,34 @@ class LineTime:
     notices: tuple[Notice, ...] = ()
 
 
-def settled(ways: Sequence[LineTime]) -> tuple[LineTime | None, tuple[Notice, ...]]:
-    """Return the surest of ways that agree; what the fall shows is a check only."""
-    known = [(one, one.seconds) for one in ways if one.seconds is not None]
-    apart = tuple(
+def settled(
+    ways: Sequence[LineTime], falls: Falls, readout: Falls | None
+) -> tuple[LineTime | None, tuple[Notice, ...]]:
+    """Return the surest of ways that agree; what the fall shows is a check only.
+
+    `readout` is where the lines run as far as it was stated; bands tell it themselves.
+    """
+    known = [(o, o.seconds) for o in ways if o.seconds is not None and o.by is not LineBy.FALL]
+    checks = [(o, o.seconds) for o in ways if o.seconds is not None and o.by is LineBy.FALL]
+    apart = [
         _disagreement(one, a, two, b)
         for (one, a), (two, b) in combinations(known, 2)
-        if abs(a - b) > math.hypot(one.budget.expanded, two.budget.expanded)
-    )
-    best = [one for one, _ in known if one.by is not LineBy.FALL]
-    if apart or not best:
-        return None, apart
-    return min(best, key=lambda one: one.budget.u), ()
+        if _apart(one, a, two, b)
+    ]
+    for one, a in known:
+        runs = one.readout or readout
+        if runs is not None:
+            along = a * runs.sign * falls.sign if runs.vertical == falls.vertical else 0.0
+            apart += [
+                _disagreement(one, along, two, b) for two, b in checks if _apart(one, along, two, b)
+            ]
+    if apart or not known:
+        return None, tuple(apart)
+    return min((one for one, _ in known), key=lambda one: one.budget.u), ()
+
+
+def _apart(one: LineTime, a: float, two: LineTime, b: float) -> bool:
+    return abs(a - b) > math.hypot(one.budget.expanded, two.budget.expanded)
 
 
 def _disagreement(one: LineTime, a: float, two: LineTime, b: float) -> Notice:
