@@ -27,7 +27,7 @@ def line_times(seen: Looked, outlet: Outlet, asked: Asked) -> Iterator[LineTime]
             turned = (mode.width > mode.height) != (width >= height)
             yield sensor_line_time(mode, width if turned else height)
     if seen.lines is not None and asked.wants(Ways.BANDS):
-        found = _bands(seen, asked)
+        found = _bands(seen, outlet, asked)
         if found is not None:
             yield found
     if seen.sized and asked.wants(Ways.FALL):
@@ -67,11 +67,16 @@ _STATED_SHARE = 0.01
 """A stated line time counts as the same within so much."""
 
 
-def _bands(seen: Looked, asked: Asked) -> LineTime | None:
+def _bands(seen: Looked, outlet: Outlet, asked: Asked) -> LineTime | None:
     lines = seen.lines
     assert lines is not None
     lights = asked.lights_hz or MAINS_LIGHT_HZ
+    stated = outlet.camera.readout
+    readout = None if stated in (None, Readout.GLOBAL) else Falls(stated.value)
     found = bands_line_time(lines.t_s, lines.rows, lines.columns, lights)
+    if found is not None and found.rivals and readout is not None:
+        # Where bands alone do not settle it, the stated direction does.
+        found = bands_line_time(lines.t_s, lines.rows, lines.columns, lights, readout=readout)
     if found is not None:
         return _told(found, seen.source)
     if not asked.insists(Ways.BANDS):
@@ -96,18 +101,12 @@ def _told(found: Banded, source: str) -> LineTime:
         seconds=abs(wave.line_s),
         budget=found.budget,
         what=what,
-        readout=_readout(wave),
+        readout=wave.readout,
     )
 
 
 def _said(wave: Wave) -> str:
-    return f"{wave.light_hz:.1f} Hz read {_readout(wave)} at {1e6 * abs(wave.line_s):.2f} us a line"
-
-
-def _readout(wave: Wave) -> Falls:
-    if wave.vertical:
-        return Falls.DOWN if wave.line_s > 0 else Falls.UP
-    return Falls.RIGHT if wave.line_s > 0 else Falls.LEFT
+    return f"{wave.light_hz:.1f} Hz read {wave.readout} at {1e6 * abs(wave.line_s):.2f} us a line"
 
 
 def _refused(source: str, text: str) -> LineTime:

@@ -177,6 +177,7 @@ def _gravity(seen: Looked, outlet: Outlet, asked: Asked) -> Way:
         line_time_s=geometry.line_time_along_s,
         tilt_deg=asked.tilt_deg,
         g_mm_s2=asked.gravity_mm_s2,
+        shake_px=seen.shake_px,
         rate_stated=camera.capture_fps is not None,
         **({} if asked.g_mm_s2 is None else {"g_share": _KNOWN_G_SHARE}),
     )

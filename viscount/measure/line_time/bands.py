@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.measure.scale.budget import Budget, Input, rectangular
+from viscount.values import Falls
 
 Floats = NDArray[np.float64]
 
@@ -30,10 +31,15 @@ RIVAL: Final = 0.9
 """Another frequency or direction that explains this share of what the best does is as good."""
 NEAR_HZ: Final = 0.5
 """A stated frequency may be off by so much (0.2 Hz of the mains, twice, and the camera's clock)."""
+LIKELY_HZ: Final = 0.2
+"""Of two waves that explain the same, one within so much of its stated frequency stands against
+one that is not: the mains are hardly ever further off."""
 LEAST_TURN: Final = 0.6
 """Rad over the picture below which the phase does not run at all."""
 _STANDING: Final = 0.6
 """Cycles over the clip by which bands must drift; else they look like the scene's own light."""
+_FAR: Final = 2.0
+"""So many robust standard deviations; a sine swings by 1.4 of its own."""
 _BLOCKS: Final = 6
 CLOCK_SHARE: Final = 1e-4
 _FINE: Final = 3
@@ -60,6 +66,18 @@ class Wave:
     share: float
 
     @property
+    def likely(self) -> bool:
+        """Whether its frequency is about what was stated."""
+        return abs(self.light_hz - self.stated_hz) <= LIKELY_HZ
+
+    @property
+    def readout(self) -> Falls:
+        """Where its lines run."""
+        if self.vertical:
+            return Falls.DOWN if self.line_s > 0 else Falls.UP
+        return Falls.RIGHT if self.line_s > 0 else Falls.LEFT
+
+    @property
     def lines_per_cycle(self) -> float:
         """Pitch of the bands in lines."""
         return 1.0 / (self.light_hz * abs(self.line_s))
@@ -81,6 +99,7 @@ def bands_line_time(
     lights_hz: Sequence[float],
     *,
     stated_share: float = 0.0,
+    readout: Falls | None = None,
 ) -> Banded | None:
     """Return the line time by the bands of light, or None where there are none.
 
@@ -90,6 +109,7 @@ def bands_line_time(
     rows, columns : (n, h) and (n, w) light of each line relative to the same line of the empty
         scene; NaN where a line tells nothing.
     lights_hz : frequencies the light may have.
+    readout : where the lines run, if that is known.
     stated_share : relative standard uncertainty of those, where their drift does not tell better.
     """
     if t_s.size < LEAST_FRAMES or not t_s[-1] > t_s[0]:
@@ -100,11 +120,15 @@ def bands_line_time(
         for side in sides
         for hz in lights_hz
         for wave in _waves(side, hz)
-        if wave.share >= STANDS_OUT
+        if wave.share >= STANDS_OUT and readout in (None, wave.readout)
     ]
     if not found:
         return None
     best = max(found, key=lambda wave: wave.share)
+    likely = [w for w in found if w.likely and w.share >= RIVAL * best.share]
+    if likely:
+        best = max(likely, key=lambda wave: wave.share)
+        found = likely
     side = next(s for s in sides if s.vertical is best.vertical)
     if 2 * math.pi * best.light_hz * abs(best.line_s) * side.size < LEAST_TURN:
         return None
@@ -144,7 +168,7 @@ def _side(t_s: Floats, lines: Floats, vertical: bool) -> _Side | None:
     kept = kept - kept.mean(axis=0) - centred[:, None] * slope
     # Parts in front of the light are far from what it does.
     usual = 1.4826 * float(np.median(np.abs(kept)))
-    kept = np.clip(kept, -5 * usual, 5 * usual)
+    kept = np.clip(kept, -_FAR * usual, _FAR * usual)
     interval = float(np.median(np.diff(t_s)))
     return _Side(
         vertical=vertical,

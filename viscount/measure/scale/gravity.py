@@ -50,6 +50,8 @@ a second and the like are called 30)."""
 FLAGGED, REFUSED = 2.0, 4.0
 """The acceleration changes along the view too much where it does by so many standard deviations of
 what drag and a tilt explain."""
+LEAST_SHAKE_PX: Final = 0.2
+"""Less of a shake is lost in the paths' own scatter."""
 STRAYS = 4.0
 """A part whose own acceleration is so many robust standard deviations off is no part that falls."""
 
@@ -66,6 +68,7 @@ class Circumstances:
     line_time_share : half-width of that, relative.
     tilt_deg : half-width of the camera's nod along the fall.
     g_mm_s2, g_share : gravity where the outlet stands, and its half-width, relative.
+    shake_px : standard deviation by which whole pictures are displaced along the fall.
     rate_stated : the capture rate is a person's statement, not the file's clock.
     """
 
@@ -76,6 +79,7 @@ class Circumstances:
     tilt_deg: float = TILT_DEG
     g_mm_s2: float = fall.STANDARD_GRAVITY_MM_S2
     g_share: float = G_SHARE
+    shake_px: float = 0.0
     rate_stated: bool = False
 
 
@@ -96,7 +100,7 @@ def by_gravity(parts: Sequence[Fallen], around: Circumstances, *, source: str) -
         return _refused(source, Code.ACCELERATION_UNKNOWN, text)
     prior = _prior(start, around)
     inflation, stray = _noise(told, prior, start)
-    beside = _beside(told)
+    beside = _beside(told, around)
     shared = fit_paths(told, prior, start=start, stray=stray, inflation=inflation, beside=beside)
     a = float(shared.values[0])
     refined = _prior(a, around)
@@ -141,7 +145,7 @@ def _budget(told: Sequence[Fallen], shared: Shared, around: Circumstances) -> Bu
     by_drag, by_tilt = (abs(float(shared.by_prior[j, 0])) / a for j in (1, 2))
     # The acceleration's own c and k are in px: a wrong scale there is of second order.
     rest = max(float(shared.covariance[0, 0]) / a**2 - by_drag**2 - by_tilt**2, 0.0)
-    groups = groups_of(len(told), _beside(told))
+    groups = groups_of(len(told), _beside(told, around))
     freedom = groups - 1 if groups > 1 else max(shared.freedom - 2, 1)
     clock = STATED_RATE_SHARE if around.rate_stated else CLOCK_SHARE
     speed = float(np.median([_middle_speed(part) for part in told]))
@@ -233,9 +237,9 @@ def _telling(parts: Sequence[Fallen]) -> list[Fallen]:
     return [p for p in seen if float(np.ptp(p.y_px)) >= max(LEAST_SHARE * longest, 1.0)]
 
 
-def _beside(parts: Sequence[Fallen]) -> int:
-    """Return how many parts are in view together."""
-    if len(parts) < 2:
+def _beside(parts: Sequence[Fallen], around: Circumstances) -> int:
+    """Return how many parts are in view together, and so share a shake; 1 without one."""
+    if len(parts) < 2 or around.shake_px < LEAST_SHAKE_PX:
         return 1
     times = np.array([float(part.t_s.mean()) for part in parts])
     seen_s = float(np.median([float(np.ptp(part.t_s)) for part in parts]))

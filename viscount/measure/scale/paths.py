@@ -22,6 +22,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 _TURNS = 12
+_STILL = 1e-9
+"""Steps per px below which a fit has ended."""
 _STEP = (1e-4, 1e-9, 1e-7)
 """Steps of the numeric derivatives: a share of A, per px, per px."""
 
@@ -111,7 +113,7 @@ def fit_paths(
         values[0] = max(values[0], 1e-3 * start)
         for k, (_, _, moved) in enumerate(scores):
             starts[k] = starts[k] + moved[0] + moved[1] @ step
-        if abs(step[0]) < 1e-9 * values[0] and np.all(np.abs(step[1:]) < 1e-12):
+        if abs(step[0]) < 1e-7 * values[0] and np.all(np.abs(step[1:]) < _STILL):
             break
     covariance = np.linalg.inv(normal)
     if len(parts) >= _ROBUST_FROM:
