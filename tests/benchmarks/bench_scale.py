@@ -13,12 +13,16 @@ Exit status 1 where they do not, else 0.
 import argparse
 import json
 import math
+import os
 import sys
 import tempfile
 import time
 from collections import Counter
 from dataclasses import asdict, dataclass
 from pathlib import Path
+
+# Small matrices are slower on several threads, on a busy machine many times.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import cv2
 import numpy as np

@@ -112,5 +112,5 @@ def scale(
     if as_json:
         say(scaled_json_text(found, changes, laid_out=on_terminal()))
     else:
-        say(scaled_text(found, changes))
+        say(scaled_text(found, changes, wanted=write))
     raise typer.Exit(scale_status(found))

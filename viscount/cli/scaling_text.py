@@ -96,15 +96,15 @@ def _plain(value: float | None) -> float | None:
     return float(f"{value:.6g}") if value is not None and math.isfinite(value) else None
 
 
-def scaled_text(found: Scaled, changes: Sequence[Change]) -> str:
-    """Return what was found for people."""
+def scaled_text(found: Scaled, changes: Sequence[Change], *, wanted: bool = False) -> str:
+    """Return what was found for people; `wanted`: it was to be written."""
     head = shown(_headline(found))
     pieces: list[Table | Text] = [Text(head, style=f"bold {_COLOURS[found.status]}"), Text()]
     if found.ways:
         pieces += [_ways(found), Text()]
     if found.line_ways:
         pieces += [_line_ways(found), Text()]
-    facts = list(_facts(found, changes))
+    facts = list(_facts(found, changes, wanted=wanted))
     if on_terminal():
         return rendered(*pieces, fact_table(facts))
     return rendered(*pieces) + "\n".join(plain_lines(facts)) + "\n"
@@ -173,7 +173,7 @@ def _to(value: float, half: float) -> str:
     return f"{value:.{digits}f}"
 
 
-def _facts(found: Scaled, changes: Sequence[Change]) -> Iterator[Fact]:
+def _facts(found: Scaled, changes: Sequence[Change], *, wanted: bool) -> Iterator[Fact]:
     for one in found.reasons:
         label = {Level.INVALID: "refused", Level.DOUBT: "doubt", Level.INFO: "note"}[one.level]
         yield Fact(label=label, text=one.text, advice=one.code.remedy)
@@ -195,6 +195,12 @@ def _facts(found: Scaled, changes: Sequence[Change]) -> Iterator[Fact]:
             yield Fact(label=line.by.value, text=f"{line.what}; {line.source}")
     if found.line_time is not None and found.line_time.readout is not None:
         yield Fact(label="readout", text=f"{found.line_time.readout.value} in the picture")
+    if wanted and not changes:
+        text = (
+            "nothing was found" if found.status is Status.INVALID else "what was found is doubtful"
+        )
+        advice = "" if found.status is Status.INVALID else "--force writes it all the same"
+        yield Fact(label="outlet", text=f"not written: {text}", advice=advice)
     yield from _before(found, changes)
     for source in found.sources:
         yield Fact(label="source", text=source)

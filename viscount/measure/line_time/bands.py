@@ -130,8 +130,6 @@ def bands_line_time(
         best = max(likely, key=lambda wave: wave.share)
         found = likely
     side = next(s for s in sides if s.vertical is best.vertical)
-    if 2 * math.pi * best.light_hz * abs(best.line_s) * side.size < LEAST_TURN:
-        return None
     rivals = tuple(w for w in found if w is not best and w.share >= RIVAL * best.share)
     line = abs(best.line_s)
     span = float(t_s[-1] - t_s[0])
@@ -199,6 +197,9 @@ def _waves(side: _Side, stated_hz: float) -> Iterator[Wave]:
         )
         hz, line = best[1], float(lines[int(best[0].argmax())])
         hz, line = _sharpened(side, hz, line, 0.2 / span, 0.1 / (stated_hz * side.size))
+        if line * sign <= 0 or 2 * math.pi * hz * abs(line) * side.size < LEAST_TURN:
+            # The other way's own top, or a light that comes and goes over all lines at once.
+            continue
         share, amplitude = _fit(side, hz, line)
         yield Wave(
             vertical=side.vertical,

@@ -1,10 +1,10 @@
 """The scale by the ticks of a ruler that lies along the fall.
 
-Strips of the picture along the fall are laid over each other into profiles. The strip whose
-spectrum is most a single line (and its harmonics) shows the ticks best, and that line their
-pitch, roughly. Each tick is then placed between px, and a parabola through places against
-numbers gives the pitch in the middle of the view and how it changes (least squares, JCGM 100,
-H.3).
+Strips of the picture along the fall are averaged into profiles. Some of their spectra are a single
+line with its harmonics: of these the finest is the ticks', where two strips have it, and the strip
+that is most of it shows them best. Each tick is then placed between px, and a parabola through
+places against numbers gives the pitch in the middle of the view and how it changes (least
+squares, JCGM 100, H.3).
 """
 
 import math
@@ -29,6 +29,9 @@ SHORTEST_PX: Final = 3.0
 STANDS_OUT: Final = 0.25
 """Share of a profile's unrest that the ticks' frequency and its harmonics must hold."""
 _STRIPS: Final = 24
+_LEAST_STRIPS: Final = 2
+_SAME: Final = 0.03
+"""Pitches within so much of each other are the same."""
 _NEAR: Final = 0.3
 """A tick is looked for within this share of the pitch around where it should be."""
 _CLIP: Final = 4.0
@@ -116,16 +119,23 @@ def ticks_in(picture: NDArray[np.uint8]) -> Ticks | None:
     edges = np.linspace(0, picture.shape[1], min(_STRIPS, picture.shape[1]) + 1).round().astype(int)
     if picture.shape[0] < LEAST_TICKS * SHORTEST_PX:
         return None
-    best: tuple[float, float, Floats] | None = None
+    combs: list[tuple[float, float, Floats]] = []
     for low, high in pairwise(edges.tolist()):
         profile = _even(picture[:, low:high].mean(axis=1))
         found = _pitch(profile)
-        if found is not None and (best is None or found[0] > best[0]):
-            best = (*found, profile)
-    if best is None:
+        if found is not None:
+            combs.append((*found, profile))
+    # Where the ticks of 5 and 10 alone reach there is a comb, too: the finest that is no chance.
+    seen = [c for c in combs if sum(_same(c[1], other[1]) for other in combs) >= _LEAST_STRIPS]
+    if not seen:
         return None
-    _, pitch, profile = best
+    finest = min(pitch for _, pitch, _ in seen)
+    _, pitch, profile = max((c for c in seen if _same(c[1], finest)), key=lambda c: c[0])
     return _placed(profile, pitch)
+
+
+def _same(one: float, other: float) -> bool:
+    return abs(one - other) < _SAME * min(one, other)
 
 
 def _even(profile: Floats) -> Floats:
@@ -136,11 +146,7 @@ def _even(profile: Floats) -> Floats:
 
 
 def _pitch(profile: Floats) -> tuple[float, float] | None:
-    """Return how much of the unrest is the strongest pitch and its harmonics, and that pitch.
-
-    The best of the line's own frequency and whole divisors of it is no use: ticks of 5 and 10
-    are longer, and divide the finest pitch; so the highest frequency wins that stands out.
-    """
+    """Return how much of the unrest is the strongest pitch and its harmonics, and that pitch."""
     n = profile.size
     size = 8 * n
     window = np.hanning(n)
@@ -168,7 +174,7 @@ def _placed(profile: Floats, pitch: float) -> Ticks | None:
     # Ticks are dark on light or light on dark: the narrower side has the longer tail.
     sign = 1.0 if float(np.mean(profile**3)) > 0 else -1.0
     height = sign * smooth
-    start = _peak(height, 0.5 * profile.size, 0.5 * pitch)
+    start = _peak(height, 0.5 * profile.size, pitch)
     if start is None:
         return None
     found = {0: start}
@@ -210,14 +216,15 @@ def _peak(height: Floats, near: float, within: float) -> float | None:
     """Return the place of the highest peak near a place, between px; None where none is inside."""
     low = max(math.ceil(near - within), 1)
     high = min(math.floor(near + within), height.size - 2)
-    if high < low:
+    inside = height[low - 1 : high + 2]
+    if inside.size < 3:
         return None
-    top = low + int(np.argmax(height[low : high + 1]))
+    tops = (inside[1:-1] >= inside[:-2]) & (inside[1:-1] > inside[2:]) & (inside[1:-1] > 0)
+    if not tops.any():
+        return None
+    top = low + int(np.argmax(np.where(tops, inside[1:-1], -np.inf)))
     left, middle, right = height[top - 1 : top + 2]
-    bend = left - 2 * middle + right
-    if middle < max(left, right) or bend >= 0 or middle <= 0:
-        return None
-    return top + 0.5 * float(left - right) / float(bend)
+    return top + 0.5 * float(left - right) / float(left - 2 * middle + right)
 
 
 def _number_at(curve: Curve, place: float) -> float:
