@@ -21,15 +21,16 @@ from viscount.motion.geometry import Geometry
 from viscount.motion.looks import speeds_of
 from viscount.motion.prior import geometry_of, motion_prior
 from viscount.motion.speed import SpeedModel
-from viscount.motion.track import Track
+from viscount.motion.track import Sight, Track
 from viscount.outlet import MotionKind, Outlet, in_file
 from viscount.pipeline import PRIMING_FRAMES, Pipeline
 from viscount.scaling.lines import Lines
-from viscount.scaling.measuring import Measuring
+from viscount.scaling.measuring import Measured, Measuring
 from viscount.tally import FileMark
 from viscount.values import Direction, Frame, Level, Notice, Passage
 
 _LEVEL_FRAMES = 25
+_LEAST_STRAYS = 5
 _NEAR_SHARE, _NEAR_PX = 0.5, 4.0
 """A measured region is a sighting's own within so much of its length."""
 
@@ -139,12 +140,23 @@ def _looked(
         fallen=fallen,
         sized=sized,
         length_px=float(np.median(lengths)) if lengths else None,
-        shake_px=0.0 if run is None else run.shake_px,
+        shake_px=0.0 if run is None else min(run.shake_px, _bent_px(fallen)),
         lines=lines,
         assumed_rate=not header.timed or (isinstance(camera, StillsCamera) and stated is None),
         capture_tag=header.capture_hz,
         notices=notices,
     )
+
+
+def _bent_px(fallen: Sequence[Fallen]) -> float:
+    """Return by how much paths stray from even falls: no shake is more than that."""
+    strays = []
+    for part in fallen:
+        if len(part) >= _LEAST_STRAYS:
+            t = part.t_s - part.t_s.mean()
+            left = part.y_px - np.polyval(np.polyfit(t, part.y_px, 2), t)
+            strays.append(float(np.sqrt(left @ left / (left.size - 3))))
+    return float(np.median(strays)) if strays else 0.0
 
 
 def _without_scale(outlet: Outlet) -> Outlet:
@@ -234,27 +246,42 @@ class _Run:
         self._tracks.append((track, passages))
 
     def _fallen(self, track: Track) -> Fallen:
+        """Return where the detector saw a part: what steadied its path is left out again, because
+        it takes what other parts do for a shake."""
+        geometry = self._geometry
         sights = track.whole
-        middle = 0.5 * (self._geometry.top + self._geometry.bottom)
         t_s = np.array([s.t_s for s in sights])
-        y = np.array([s.y for s in sights]) - middle
-        steps = np.ptp(y) / max(float(np.ptp(t_s)), 1e-9) * self._geometry.sigma_frame_s
-        variance = np.array([s.var_y for s in sights]) + steps**2
-        return Fallen(t_s=t_s, y_px=y, sigma_px=np.sqrt(np.maximum(variance, 1e-6)))
+        y, sigma = np.array([self._place(s) for s in sights]).T
+        y = y - 0.5 * (geometry.top + geometry.bottom)
+        late = np.ptp(y) / max(float(np.ptp(t_s)), 1e-9) * geometry.sigma_frame_s
+        return Fallen(t_s=t_s, y_px=y, sigma_px=np.sqrt(np.maximum(sigma**2 + late**2, 1e-6)))
 
-    def _sized(self, track: Track, model: SpeedModel) -> Sized:
+    def _place(self, sight: Sight) -> tuple[float, float]:
+        """Return where a sighting is along the fall from the line, and how sure that is."""
+        one = self._own(sight)
+        if one is None:
+            return sight.y, sight.var_y**0.5
         geometry = self._geometry
         x0, y0 = geometry.view[:2]
+        along = geometry.along(np.array([one.x_px + x0]), np.array([one.y_px + y0]))
+        return float(along[0]), one.sigma_px
+
+    def _own(self, sight: Sight) -> Measured | None:
+        geometry = self._geometry
+        x0, y0 = geometry.view[:2]
+        along = geometry.line_px + geometry.falls.sign * sight.y
+        x, y = (sight.x, along) if geometry.falls.vertical else (along, sight.x)
+        near = max(_NEAR_SHARE * sight.length, _NEAR_PX)
+        return self._measuring.at(sight.frame, x - x0, y - y0, near)
+
+    def _sized(self, track: Track, model: SpeedModel) -> Sized:
         whole = track.whole
         speeds = speeds_of(whole, model) if whole else np.empty(0)
         found = []
         for sight, speed in zip(whole, speeds, strict=True):
-            along = geometry.line_px + geometry.falls.sign * sight.y
-            x, y = (sight.x, along) if geometry.falls.vertical else (along, sight.x)
-            near = max(_NEAR_SHARE * sight.length, _NEAR_PX)
-            one = self._measuring.at(sight.frame, x - x0, y - y0, near)
-            if one is not None:
-                found.append((one, float(speed)))
+            one = self._own(sight)
+            if one is not None and one.extent is not None:
+                found.append((one.extent, float(speed)))
         return Sized(
             extents=tuple(one for one, _ in found), speeds_px_s=tuple(speed for _, speed in found)
         )

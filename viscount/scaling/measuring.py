@@ -1,6 +1,7 @@
 """A detector that measures each part as it is seen; keeps numbers, no pictures."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,19 @@ _MOST = 20_000
 """Measured sightings that are kept."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """One part in one frame: its centre in the region as the detector saw it, its extent.
+
+    `sigma_px` is the detector's, along the fall.
+    """
+
+    x_px: float
+    y_px: float
+    sigma_px: float
+    extent: Extent | None
+
+
 class Measuring:
     """Passes frames to a detector, and measures what it finds.
 
@@ -30,7 +44,7 @@ class Measuring:
         self._inner = inner
         self._falls = falls
         self._level: Grey | None = None
-        self._found: dict[int, list[tuple[float, float, Extent]]] = {}
+        self._found: dict[int, list[Measured]] = {}
         self._kept = 0
 
     def prime(self, frames: Sequence[Frame]) -> None:
@@ -44,16 +58,23 @@ class Measuring:
         sighting = self._inner.see(frame, learn=learn)
         if self._level is not None and self._kept < _MOST:
             for blob in sighting.blobs:
-                found = None if blob.cut_by_edge else self._measured(frame.pixels, blob, sighting)
-                if found is not None:
+                if not blob.cut_by_edge:
                     self._kept += 1
-                    place = (blob.x_px, blob.y_px, found)
-                    self._found.setdefault(frame.index, []).append(place)
+                    vertical = self._falls.vertical
+                    found = Measured(
+                        x_px=blob.x_px,
+                        y_px=blob.y_px,
+                        sigma_px=blob.sigma_y_px if vertical else blob.sigma_x_px,
+                        extent=self._measured(frame.pixels, blob, sighting),
+                    )
+                    self._found.setdefault(frame.index, []).append(found)
         return sighting
 
-    def at(self, frame: int, x_px: float, y_px: float, within_px: float) -> Extent | None:
-        """Return the extent of the part that is nearest a place of the region in a frame."""
-        near = [(abs(x - x_px) + abs(y - y_px), one) for x, y, one in self._found.get(frame, ())]
+    def at(self, frame: int, x_px: float, y_px: float, within_px: float) -> Measured | None:
+        """Return the part that is nearest a place of the region in a frame."""
+        near = [
+            (abs(one.x_px - x_px) + abs(one.y_px - y_px), one) for one in self._found.get(frame, ())
+        ]
         distance, one = min(near, key=lambda pair: pair[0], default=(np.inf, None))
         return one if distance <= within_px else None
 

@@ -104,20 +104,21 @@ def fit_paths(
         scores = []
         chi2 = 0.0
         for k, part in enumerate(parts):
-            square, score, moved, left = _own_part(part, starts[k], values, stray, inflation)
-            normal, right = normal + square, right + score
-            scores.append((square, score, moved))
+            square, pulls, moved, left = _own_part(part, starts[k], values, stray, inflation)
+            normal, right = normal + square, right + pulls.sum(axis=0)
+            scores.append((pulls, moved))
             chi2 += left
         step = _solved(normal, right)
         values = values + step
         values[0] = max(values[0], 1e-3 * start)
-        for k, (_, _, moved) in enumerate(scores):
+        for k, (_, moved) in enumerate(scores):
             starts[k] = starts[k] + moved[0] + moved[1] @ step
         if abs(step[0]) < 1e-7 * values[0] and np.all(np.abs(step[1:]) < _STILL):
             break
     covariance = np.linalg.inv(normal)
     if len(parts) >= _ROBUST_FROM:
-        covariance = _robust(normal, known, [score for _, score, _ in scores], beside)
+        places = np.concatenate([part.y_px for part in parts])
+        covariance = _robust(normal, known, [pulls for pulls, _ in scores], places, beside)
     inverse = np.linalg.inv(normal)
     by_prior = inverse * np.sqrt(known)[:, None] if not free else np.zeros((3, 3))
     freedom = sum(len(part) for part in parts) - 2 * len(parts) - (2 if free else 1)
@@ -142,15 +143,38 @@ def groups_of(n: int, beside: int) -> int:
 _LEAST_GROUPS = 4
 
 
-def _robust(normal: Floats, known: Floats, scores: Sequence[Floats], beside: int) -> Floats:
-    """Return the covariance from the scatter of the pulls of groups of parts (clusters; Liang and
-    Zeger, Biometrika 73 (1986) 13), no less than the fit's own."""
+_STRETCHES = 10
+"""Stretches of the view in which a background, or a border, may draw all parts aside alike."""
+
+
+def _robust(
+    normal: Floats, known: Floats, pulls: Sequence[Floats], places: Floats, beside: int
+) -> Floats:
+    """Return the covariance from how parts, and places, pull apart; no less than the fit's own.
+
+    Clusters both ways: groups of parts that share a shake, and stretches of the view that draw
+    all parts aside alike; the sightings by themselves are in both and counted once (Liang and
+    Zeger, Biometrika 73 (1986) 13; Cameron, Gelbach and Miller, J. Bus. Econ. Stat. 29 (2011) 238).
+    """
     inverse = np.linalg.inv(normal)
-    n = groups_of(len(scores), beside)
-    pulls = np.array([group.sum(axis=0) for group in np.array_split(np.array(scores), n)])
-    meat = n / max(n - 1, 1) * pulls.T @ pulls + np.diag(known)
-    robust = inverse @ meat @ inverse
+    each = np.concatenate(pulls)
+    n = groups_of(len(pulls), beside)
+    own = np.array([pull.sum(axis=0) for pull in pulls])
+    meat = _meat([group.sum(axis=0) for group in np.array_split(own, n)])
+    edges = np.quantile(places, np.linspace(0.0, 1.0, _STRETCHES + 1)[1:-1])
+    stretch = np.searchsorted(edges, places)
+    by_place = _meat([each[stretch == k].sum(axis=0) for k in range(_STRETCHES)])
+    alone = each.T @ each
+    if (inverse @ (by_place - alone) @ inverse)[0, 0] > 0:
+        meat = meat + by_place - alone
+    robust = inverse @ (meat + np.diag(known)) @ inverse
     return np.asarray(robust if robust[0, 0] > inverse[0, 0] else inverse)
+
+
+def _meat(sums: Sequence[Floats]) -> Floats:
+    """Return the squares of what independent groups add up to."""
+    table = np.array(sums)
+    return np.asarray(len(sums) / max(len(sums) - 1, 1) * table.T @ table)
 
 
 def _own_part(
@@ -158,7 +182,8 @@ def _own_part(
 ) -> tuple[Floats, Floats, tuple[Floats, Floats], float]:
     """Return a part's normal equations for what is shared, its own start eliminated.
 
-    Also by how much its start moves: a constant, and for each shared value; and its chi².
+    The right side for each sighting (n, 3). Also by how much its start moves: a constant, and for
+    each shared value; and its chi².
     """
     weight = 1.0 / (inflation * part.sigma_px)
     t = part.t_s - part.t_s.mean()
@@ -182,10 +207,10 @@ def _own_part(
     across = np.linalg.solve(inner, alone.T @ np.column_stack([shared, left]))
     cleared = shared - alone @ across[:, :3]
     square = shared.T @ cleared
-    score = cleared.T @ left
+    pulls = cleared * left[:, None]
     moved = (across[:2, 3], -across[:2, :3])
     gone = left - alone @ across[:, 3]
-    return 0.5 * (square + square.T), score, moved, float(gone @ left)
+    return 0.5 * (square + square.T), pulls, moved, float(gone @ left)
 
 
 def _place(t: Floats, own: Floats, values: Floats) -> Floats:
