@@ -47,7 +47,7 @@ CLOCK_SHARE, STATED_RATE_SHARE = 1e-4, 1e-3
 """Half-width: by so much a camera's clock is off, and a capture rate that a person stated (29.97
 a second and the like are called 30)."""
 
-FLAGGED, REFUSED = 2.0, 4.0
+FLAGGED, REFUSED = 2.0, 3.0
 """The acceleration changes along the view too much where it does by so many standard deviations of
 what drag and a tilt explain."""
 LEAST_SHAKE_PX: Final = 0.2
@@ -180,7 +180,7 @@ def _changes(
     off = abs(slope - expected)
     if off <= FLAGGED * math.hypot(allowed, own):
         return None, False
-    refused = off > REFUSED * allowed and off > REFUSED * math.hypot(allowed, own) / 2
+    refused = off > REFUSED * allowed and off > FLAGGED * math.hypot(allowed, own)
     way = max(float(p.y_px.max()) for p in told) - min(float(p.y_px.min()) for p in told)
     percent = 100.0 * way
     text = (
