@@ -9,7 +9,7 @@ from viscount.simulate.scene.loading import scene_from
 def falling(
     *,
     part: dict[str, Any] | None = None,
-    count: int = 8,
+    count: int = 6,
     camera: dict[str, Any] | None = None,
     view: dict[str, Any] | None = None,
     **more: Any,
@@ -19,7 +19,7 @@ def falling(
         "name": "falling",
         "seed": 3,
         "parts": [part or {"shape": "ball", "diameter_mm": 6.0}],
-        "release": {"kind": "escapement", "count": count, "interval_ms": 60.0, "jitter_ms": 2.0},
+        "release": {"kind": "escapement", "count": count, "interval_ms": 50.0, "jitter_ms": 2.0},
         "lip_speed_mm_s": 450.0,
         "view": {
             "width_px": 64,

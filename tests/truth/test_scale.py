@@ -4,7 +4,6 @@ Recordings are not part of the project; their tests skip, with the reason, where
 """
 
 import csv
-import json
 from pathlib import Path
 from typing import Any
 
@@ -68,7 +67,7 @@ def test_gravity_and_part_hold_the_true_scale(part: dict[str, Any], tmp_path: Pa
     assert found.scale.value == pytest.approx(3.0, rel=0.01)
 
 
-@pytest.mark.parametrize("falls", ["up", "left", "right"])
+@pytest.mark.parametrize("falls", ["up", "left"])
 def test_the_fall_may_go_anywhere(falls: str, tmp_path: Path):
     view = {"falls": falls}
     if falls != "up":
@@ -81,9 +80,8 @@ def test_the_fall_may_go_anywhere(falls: str, tmp_path: Path):
     assert abs(found.scale.value - 3.0) <= 1.5 * found.scale.budget.expanded
 
 
-@pytest.mark.parametrize("readout", ["down", "up"])
-def test_a_readout_along_the_fall(readout: str, tmp_path: Path):
-    scene = falling(camera={"readout": readout, "line_time_us": 20.0})
+def test_a_readout_along_the_fall(tmp_path: Path):
+    scene = falling(camera={"readout": "up", "line_time_us": 20.0})
     told = measured(scene, tmp_path)
     assert told.status is Status.CLEAN
     assert told.scale is not None
@@ -101,16 +99,19 @@ def test_the_fall_contradicts_a_wrong_readout(tmp_path: Path):
     assert found.status is Status.DOUBTFUL
 
 
-def test_slow_motion_is_refused(tmp_path: Path):
+@pytest.mark.parametrize("size", ["known", "unknown"])
+def test_slow_motion_is_refused(size: str, tmp_path: Path):
+    # Gravity says 64 times fewer px to a mm: by the part's size, or because it would be a giant.
+    unset = ["part.diameter_mm=null", "part.along_fall_mm=null"] if size == "unknown" else []
     scene = falling(recording={"slowed": 8.0})
-    real = measured(scene, tmp_path)
-    assert real.status is Status.CLEAN
-    for settings in (("camera.capture_fps=null",), ("camera.capture_fps=null", "part=null")):
-        # `part` is a section: without its sizes it tells nothing.
-        unset = [*settings[:1], *(f"part.{k}=null" for k in ("diameter_mm", "along_fall_mm"))]
-        slow = measured(scene, tmp_path, *(unset if len(settings) > 1 else settings))
-        assert Code.CAPTURE_RATE_SLOWED in codes(slow)
-        assert way(slow, By.GRAVITY).value is None
+    slow = measured(scene, tmp_path, "camera.capture_fps=null", *unset)
+    assert Code.CAPTURE_RATE_SLOWED in codes(slow)
+    assert way(slow, By.GRAVITY).value is None
+
+
+def test_slow_motion_of_known_rate_is_real_time(tmp_path: Path):
+    found = measured(falling(recording={"slowed": 8.0}), tmp_path)
+    assert found.status is Status.CLEAN
 
 
 def test_a_shaking_camera_is_doubted(tmp_path: Path):
@@ -124,9 +125,8 @@ def test_a_shaking_camera_is_doubted(tmp_path: Path):
 
 @pytest.mark.parametrize(
     ("line_us", "hz", "fps"),
-    # Row times of an IMX219 at 640x480, of an IMX708 at 1536x864, of an OV5647 at 1296x972 and at
-    # 640x480, as those sensors' drivers give them.
-    [(9.4518, 100.0, 90.0), (9.2090, 120.0, 90.0), (21.6686, 100.0, 90.0), (31.7488, 120.0, 62.5)],
+    # Row times of an IMX708 at 1536x864 and of an OV5647 at 640x480, by those sensors' drivers.
+    [(9.2090, 120.0, 90.0), (31.7488, 100.0, 62.5)],
 )
 def test_line_times_of_known_sensors_by_their_bands(
     line_us: float, hz: float, fps: float, tmp_path: Path
@@ -135,7 +135,6 @@ def test_line_times_of_known_sensors_by_their_bands(
         camera={"readout": "down", "line_time_us": line_us, "fps": fps},
         light={"flicker_percent": 6.0, "flicker_hz": hz},
         view={"height_px": 480},
-        lead_in_s=1.0,
     )
     asked = Asked(by=frozenset({Ways.BANDS}))
     found = measured(scene, tmp_path, asked=asked)
@@ -231,8 +230,3 @@ def test_timed_drops(footage: Path, name: str, unit_s: float, scatter_ms: float,
 def _table(path: Path) -> list[dict[str, str]]:
     text = path.read_text(encoding="utf-8").splitlines()
     return list(csv.DictReader(line for line in text if not line.startswith("#")))
-
-
-def test_truth_of_the_bench_is_the_scenes_own(tmp_path: Path):
-    files = write_pour(falling(), tmp_path)
-    assert json.loads(files.truth.read_text(encoding="utf-8"))["parts"]
