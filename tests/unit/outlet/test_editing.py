@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from viscount.errors import OutletError
+from viscount.outlet import editing
 from viscount.outlet.editing import with_key
 from viscount.outlet.template import outlet_template
 
@@ -83,6 +84,13 @@ def test_it_reads_back_as_the_same(value: float, other: int, spaces: int):
     twice = with_key(once, KEY, value, where="x")
     assert twice.text == once
     assert twice.before == value
+
+
+def test_an_edit_that_would_change_more_is_refused(monkeypatch: pytest.MonkeyPatch):
+    wrong = "view:\n  scale_px_per_mm: 4.5\n  falls: down\n"
+    monkeypatch.setattr(editing, "_edited", lambda *_: wrong)
+    with pytest.raises(OutletError, match="without changing something else"):
+        with_key("view:\n  falls: up\n", KEY, 4.5, where="outlet.yaml")
 
 
 @pytest.mark.parametrize(

@@ -70,6 +70,8 @@ def test_where_the_lines_run(vertical: bool, sign: int):
     assert found is not None
     assert found.wave.vertical is vertical
     assert math.copysign(1, found.wave.line_s) == sign
+    ways = {(True, 1): "down", (True, -1): "up", (False, 1): "right", (False, -1): "left"}
+    assert found.wave.readout.value == ways[vertical, sign]
     assert abs(found.wave.line_s) == pytest.approx(20e-6, rel=0.01)
 
 

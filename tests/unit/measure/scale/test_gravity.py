@@ -113,8 +113,9 @@ def test_too_few_sightings_tell_nothing(sights: int):
 
 
 def test_a_noisy_fall_tells_nothing():
-    way = measured(sigma_px=30.0, count=1)
+    way = measured(sigma_px=3.0, count=1, view_px=200.0)
     assert way.value is None
+    assert "is known to" in way.notices[0].text
     assert [notice.code for notice in way.notices] == [Code.ACCELERATION_UNKNOWN]
 
 
