@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
+from itertools import chain, islice, takewhile
 from pathlib import Path
 
 import numpy as np
@@ -180,14 +180,15 @@ def _opened(
         return list(opening), rest
     first, last = chosen
     _, every = clocked.opened(1)
-    frames = list(islice((f for f in every if first <= f.index <= last), last - first + 1))
-    if not frames:
+    within = takewhile(lambda f: f.index <= last, (f for f in every if f.index >= first))
+    opening = list(islice(within, PRIMING_FRAMES))
+    if not opening:
         raise UsageError(
             f"no frame from {first} to {last} in {source}",
             where="--frames",
             allowed="frames that the clip has, counted from 0",
         )
-    return frames[:PRIMING_FRAMES], iter(frames)
+    return opening, chain(opening, within)
 
 
 def _median(opening: Sequence[Frame]) -> NDArray[np.uint8]:

@@ -18,26 +18,32 @@ from viscount.values import Falls, Level, Notice
 
 
 def line_times(seen: Looked, outlet: Outlet, asked: Asked) -> Iterator[LineTime]:
-    """Yield what each way says that this source and what is stated allow."""
-    if asked.wants(Ways.SENSOR):
-        height, width = seen.geometry.picture
-        mode = asked.sensor_mode(height, width)
-        if mode is not None:
-            # A phone's or a turned camera's lines are columns of the delivered picture.
-            turned = (mode.width > mode.height) != (width >= height)
-            yield sensor_line_time(mode, width if turned else height)
-    if seen.lines is not None and asked.wants(Ways.BANDS):
-        found = _bands(seen, outlet, asked)
-        if found is not None:
-            yield found
-    if seen.sized and asked.wants(Ways.FALL):
+    """Yield what each way says that this source and what is stated allow.
+
+    What the fall shows is only yielded beside another way, or a stated readout, to check it.
+    """
+    something = outlet.camera.readout is not None or asked.insists(Ways.FALL)
+    for one in (_by_sensor(seen, asked), _by_bands(seen, outlet, asked)):
+        if one is not None:
+            something = True
+            yield one
+    if something and seen.sized and asked.wants(Ways.FALL):
         share = seen.view_px / seen.picture_px
-        growth_u = (
-            2.0 * math.sin(math.radians(rectangular(asked.tilt_deg))) * VIEW_OF_DISTANCE * share
-        )
+        tilt = math.sin(math.radians(rectangular(asked.tilt_deg)))
+        growth_u = 2.0 * tilt * VIEW_OF_DISTANCE * share
         checked = line_time_by_fall(seen.sized, growth_u=growth_u, source=seen.source)
         if checked is not None:
             yield checked
+
+
+def _by_sensor(seen: Looked, asked: Asked) -> LineTime | None:
+    height, width = seen.geometry.picture
+    mode = asked.sensor_mode(height, width) if asked.wants(Ways.SENSOR) else None
+    if mode is None:
+        return None
+    # A phone's or a turned camera's lines are columns of the delivered picture.
+    turned = (mode.width > mode.height) != (width >= height)
+    return sensor_line_time(mode, width if turned else height)
 
 
 def unlike_outlet(lines: Sequence[LineTime], seen: Looked, outlet: Outlet) -> Iterator[Notice]:
@@ -67,9 +73,10 @@ _STATED_SHARE = 0.01
 """A stated line time counts as the same within so much."""
 
 
-def _bands(seen: Looked, outlet: Outlet, asked: Asked) -> LineTime | None:
+def _by_bands(seen: Looked, outlet: Outlet, asked: Asked) -> LineTime | None:
     lines = seen.lines
-    assert lines is not None
+    if lines is None or not asked.wants(Ways.BANDS):
+        return None
     lights = asked.lights_hz or MAINS_LIGHT_HZ
     stated = outlet.camera.readout
     readout = None if stated in (None, Readout.GLOBAL) else Falls(stated.value)

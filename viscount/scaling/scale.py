@@ -88,6 +88,7 @@ def scaled(
         if heard is not None:
             heard(str(source))
         looks.append(look(source, chosen, mark, plugins, asked.frames))
+    _require_one_size(looks)
     pictures = any(one.lines is None for one in looks)
     ways = tuple(way for one in looks for way in _ways(one, chosen, size, asked, pictures))
     ways = _judged(ways, looks)
@@ -112,6 +113,18 @@ def scaled(
         old_line_time_us=loaded.camera.line_time_us,
         notices=(*apart, *unlike, *unlike_outlet(lines, looks[0], chosen)),
     )
+
+
+def _require_one_size(looks: Sequence[Looked]) -> None:
+    """Refuse pictures of another size than the clip's: their px are others."""
+    sizes = {one.geometry.picture: one.source for one in looks}
+    if len(sizes) > 1:
+        found = ", ".join(f"{name} has {w}x{h} px" for (h, w), name in sizes.items())
+        raise UsageError(
+            f"pictures of different sizes: {found}",
+            allowed="one size, as the camera delivers it: a px is then the same everywhere",
+            remedy="take the picture of ruler or board with the clip's own settings",
+        )
 
 
 def _readout_of(outlet: Outlet) -> Falls | None:

@@ -120,6 +120,31 @@ def test_a_picture_without_its_ruler(tmp_path: Path) -> None:
     assert told.out.startswith("no scale: invalid")
 
 
+def test_pictures_of_another_size_are_refused(pour: Path, tmp_path: Path) -> None:
+    small = tmp_path / "small.png"
+    cv2.imwrite(str(small), np.full((150, 32), 120, np.uint8))
+    told = call("scale", pour / "clip.mp4", small, "--ruler-mm", 1)
+    assert told.status == 2
+    assert "pictures of different sizes" in told.err
+    assert "32x150 px" in told.err
+
+
+def test_pictures_without_times_tell_no_gravity(pour: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "pictures"
+    folder.mkdir()
+    for k in range(12):
+        picture = np.full((120, 48), 200, np.uint8)
+        picture[8 * k : 8 * k + 12, 18:30] = 40
+        cv2.imwrite(str(folder / f"{k:03}.png"), picture)
+    told = call("scale", folder, "--by", "gravity", "--set", "motion.kind=free_fall", "--json")
+    answer = json.loads(told.out)
+    assert told.status == 12
+    assert answer["ways"][0]["value"] is None
+    assert "clock_assumed" in {reason["code"] for reason in answer["reasons"]}
+    invalid = [reason for reason in answer["reasons"] if reason["level"] == "invalid"]
+    assert "nothing tells when these pictures were taken" in str(invalid)
+
+
 def test_a_sensor_and_its_mode(pour: Path) -> None:
     words = ("scale", pour / "clip.mp4", "--by", "sensor", "--sensor", "imx219", "--json")
     told = call(*words, "--mode", "1640x1232")
