@@ -38,7 +38,7 @@ def test_a_stated_mode_stands_over_the_size():
 
 @pytest.mark.parametrize("mode", [None, (100, 100)])
 def test_a_mode_that_is_not_known(mode: tuple[int, int] | None):
-    with pytest.raises(UsageError, match="no mode|its mode is not known"):
+    with pytest.raises(UsageError, match=r"no mode|its mode is not known"):
         Asked(sensor="OV5647", mode=mode).sensor_mode(77, 77)
 
 
