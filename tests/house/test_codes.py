@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from viscount.codes import Code, barrier, counting, cutting, live
+from viscount.codes import Code, barrier, counting, cutting, live, scaling
 
 
 def naming(code: Code, texts: dict[Path, str], top: str) -> list[Path]:
@@ -39,5 +39,5 @@ def test_word_is_the_name_in_lower_case(code: Code) -> None:
 
 
 def test_every_text_belongs_to_a_code() -> None:
-    told = [*counting.TEXTS, *barrier.TEXTS, *cutting.TEXTS, *live.TEXTS]
+    told = [*counting.TEXTS, *barrier.TEXTS, *cutting.TEXTS, *live.TEXTS, *scaling.TEXTS]
     assert sorted(told) == sorted(code.code for code in Code)

@@ -24,6 +24,7 @@ from viscount.cli.outlet import app as outlet
 from viscount.cli.plan import plan
 from viscount.cli.plugins import app as plugins
 from viscount.cli.pool import pool
+from viscount.cli.scale import scale
 from viscount.cli.screen import complain, say
 from viscount.cli.simulate import simulate
 from viscount.cli.spacing import spacing
@@ -56,6 +57,7 @@ app.command()(plan)
 app.command()(cut)
 app.command()(demo)
 app.command()(teach)
+app.command()(scale)
 app.command()(simulate)
 app.add_typer(outlet, name="outlet")
 app.add_typer(plugins, name="plugins")

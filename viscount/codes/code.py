@@ -6,9 +6,9 @@ where it is raised.
 
 from enum import StrEnum, auto
 
-from viscount.codes import barrier, counting, cutting, live
+from viscount.codes import barrier, counting, cutting, live, scaling
 
-_TEXTS = counting.TEXTS | barrier.TEXTS | cutting.TEXTS | live.TEXTS
+_TEXTS = counting.TEXTS | barrier.TEXTS | cutting.TEXTS | live.TEXTS | scaling.TEXTS
 
 
 class Code(StrEnum):
@@ -84,6 +84,17 @@ class Code(StrEnum):
     RECORDING_FAILED = auto()
     # teaching
     SINGLES_LIKE_PAIRS = auto()
+    # scale and line time
+    SCALES_DISAGREE = auto()
+    ACCELERATION_UNKNOWN = auto()
+    ACCELERATION_VARIES = auto()
+    SCALE_VARIES = auto()
+    READOUT_UNKNOWN = auto()
+    PART_SIZE_UNCLEAR = auto()
+    NO_TICKS = auto()
+    LINE_TIMES_DISAGREE = auto()
+    LINE_TIME_UNKNOWN = auto()
+    LINE_TIME_BY_DRIVER = auto()
     # the beam
     BEAM_TIMES_COARSE = auto()
     BEAM_LINE_CUT = auto()

@@ -173,11 +173,12 @@ def _clumps(parts: list[Track], look: Usual) -> Iterator[Notice]:
 
 
 def _waisted(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[Notice]:
-    """Doubt regions that are narrow in the middle, where nobody said how large one part is.
+    """Doubt regions that are narrow in the middle, where no part was taught.
 
-    Parts that touch from the first frame to the last look like one part with a waist.
+    Parts that touch from the first frame to the last look like one part with a waist; stated sizes
+    are too coarse for flat parts, whose bores and edges show or not.
     """
-    if prior.part_length_px is not None or prior.part_area_px is not None:
+    if prior.single is not None:
         return
     number = sum(_waist(t) < WAIST and not is_clump(t, look) for t in parts)
     if number:

@@ -1,0 +1,103 @@
+"""One key of an outlet file is set, and nothing else."""
+
+import pytest
+import yaml
+from hypothesis import given
+from hypothesis import strategies as st
+
+from viscount.errors import OutletError
+from viscount.outlet import editing
+from viscount.outlet.editing import with_key
+from viscount.outlet.template import outlet_template
+
+KEY = ("view", "scale_px_per_mm")
+
+
+@pytest.mark.parametrize(
+    ("text", "new", "before"),
+    [
+        ("", "view:\n  scale_px_per_mm: 4.5\n", None),
+        ("# mine\n", "# mine\nview:\n  scale_px_per_mm: 4.5\n", None),
+        (
+            "view:  # seen\n  scale_px_per_mm: 3.0  # by eye\n  falls: down\n",
+            "view:  # seen\n  scale_px_per_mm: 4.5  # by eye\n  falls: down\n",
+            3.0,
+        ),
+        (
+            "view:\n    # where\n    falls: down\nmotion:\n  kind: belt",
+            "view:\n    # where\n    scale_px_per_mm: 4.5\n    falls: down\nmotion:\n  kind: belt",
+            None,
+        ),
+        (
+            "motion:\n  kind: belt  # slow\n# end",
+            "motion:\n  kind: belt  # slow\n# end\nview:\n  scale_px_per_mm: 4.5\n",
+            None,
+        ),
+        ("view: {falls: up}\n", "view: {scale_px_per_mm: 4.5, falls: up}\n", None),
+        ("view: {}\n", "view: {scale_px_per_mm: 4.5}\n", None),
+        (
+            "view: {scale_px_per_mm: 3, falls: up} # f\n",
+            "view: {scale_px_per_mm: 4.5, falls: up} # f\n",
+            3,
+        ),
+        ("view:  # empty\n", "view:  # empty\n  scale_px_per_mm: 4.5\n", None),
+        (
+            "view:\nmotion:\n  kind: belt\n",
+            *("view:\n  scale_px_per_mm: 4.5\nmotion:\n  kind: belt\n", None),
+        ),
+        (
+            "view:\n  scale_px_per_mm:\n  falls: up\n",
+            "view:\n  scale_px_per_mm: 4.5\n  falls: up\n",
+            None,
+        ),
+        (
+            "{motion: {kind: belt}}\n",
+            "{view: {scale_px_per_mm: 4.5}, motion: {kind: belt}}\n",
+            None,
+        ),
+        ("view:\r\n  falls: up\r\n", "view:\r\n  scale_px_per_mm: 4.5\r\n  falls: up\r\n", None),
+        ("\"view\":\n  'falls': up\n", "\"view\":\n  scale_px_per_mm: 4.5\n  'falls': up\n", None),
+    ],
+)
+def test_only_the_key_changes(text: str, new: str, before: object):
+    edited = with_key(text, KEY, 4.5, where="outlet.yaml")
+    assert edited.text == new
+    assert edited.before == before
+
+
+@pytest.mark.parametrize("key", [KEY, ("camera", "line_time_us")])
+def test_a_template_keeps_its_words(key: tuple[str, str]):
+    text = outlet_template()
+    new = with_key(text, key, 7.25, where="outlet.yaml").text
+    gone = [line for line in text.splitlines() if line not in new.splitlines()]
+    added = [line for line in new.splitlines() if line not in text.splitlines()]
+    assert gone == []
+    assert {line.strip() for line in added} <= {f"{key[1]}: 7.25", f"{key[0]}:"}
+    assert yaml.safe_load(new)[key[0]][key[1]] == 7.25
+
+
+@given(value=st.floats(1e-3, 1e3), other=st.integers(-5, 5), spaces=st.integers(1, 4))
+def test_it_reads_back_as_the_same(value: float, other: int, spaces: int):
+    text = f"view:\n{' ' * spaces}line_px: {other}\n"
+    once = with_key(text, KEY, value, where="x").text
+    assert yaml.safe_load(once)["view"] == {"line_px": other, "scale_px_per_mm": value}
+    twice = with_key(once, KEY, value, where="x")
+    assert twice.text == once
+    assert twice.before == value
+
+
+def test_an_edit_that_would_change_more_is_refused(monkeypatch: pytest.MonkeyPatch):
+    wrong = "view:\n  scale_px_per_mm: 4.5\n  falls: down\n"
+    monkeypatch.setattr(editing, "_edited", lambda *_: wrong)
+    with pytest.raises(OutletError, match="without changing something else"):
+        with_key("view:\n  falls: up\n", KEY, 4.5, where="outlet.yaml")
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["- a list\n", "view: 3\n", "view: [1]\n", "view: &a {falls: up}\n", "view:\n\tfalls: up\n"],
+)
+def test_what_cannot_be_edited_is_refused(text: str):
+    with pytest.raises(OutletError) as refused:
+        with_key(text, KEY, 4.5, where="outlet.yaml")
+    assert "outlet.yaml" in str(refused.value)
