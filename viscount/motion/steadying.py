@@ -31,6 +31,9 @@ CHI2_MEDIAN = 0.4549
 """Median of chi² with one degree of freedom."""
 MOST_LEFT_PX = 2.5
 """The most that is put down to how parts turn and tumble."""
+BEND, LEAST_BENT = 3, 20
+"""Degree of the polynomial that a bend is, and from how many sightings on it is looked for."""
+MAD_TO_SIGMA = 1.4826
 CLIPPED = 3.0
 """Strays beyond so many robust standard deviations tell of mistakes, not of a shake."""
 
@@ -65,16 +68,30 @@ class Strays:
 def strays(tracks: Sequence[Track], model: SpeedModel) -> Strays:
     """Return how far whole sightings stray; `tracks` have three of them and more each."""
     rows = [_of_track(track, model) for track in tracks]
-    table = np.concatenate(rows) if rows else np.empty((0, 6))
-    frame, blob, along, across, var_along, var_across = table.T
+    table = np.concatenate(rows) if rows else np.empty((0, 7))
+    frame, blob, along, across, var_along, var_across, place = table.T
     return Strays(
         frame=frame.astype(np.intp),
         blob=blob.astype(np.intp),
-        along=along,
+        along=_unbent(along, place),
         across=across,
         var_along=var_along,
         var_across=var_across,
     )
+
+
+def _unbent(along: Floats, place: Floats) -> Floats:
+    """Return strays without what all parts have in common at one place.
+
+    That is the bend of their paths where the acceleration is not quite what is thought. In an even
+    stream the parts of one frame would share it, as they share a shake.
+    """
+    if along.size < LEAST_BENT:
+        return along
+    usual = CLIPPED * MAD_TO_SIGMA * float(np.median(np.abs(along)))
+    scaled = (place - place.mean()) / max(float(np.ptp(place)), 1.0)
+    bend = np.polyfit(scaled, np.clip(along, -usual, usual), BEND)
+    return np.asarray(along - np.polyval(bend, scaled))
 
 
 def _of_track(track: Track, model: SpeedModel) -> Floats:
@@ -91,7 +108,8 @@ def _of_track(track: Track, model: SpeedModel) -> Floats:
     shape = model.sigma_shape_px**2
     own = [(s.frame, s.blob, max(s.var_y - shape, 1e-6), s.var_x) for s in sights]
     frame, blob, var_y, var_x = np.array(own).T
-    return np.stack([frame, blob, along, across, var_y, var_x], axis=1)
+    places = [s.y for s in sights]
+    return np.stack([frame, blob, along, across, var_y, var_x, places], axis=1)
 
 
 def scatter_of(frame: Indices, away: Floats, var: Floats) -> Scatter:
@@ -104,7 +122,7 @@ def scatter_of(frame: Indices, away: Floats, var: Floats) -> Scatter:
     """
     if away.size < 3:
         return Scatter(shake=0.0, own=0.0)
-    usual = 1.4826 * float(np.median(np.abs(away)))
+    usual = MAD_TO_SIGMA * float(np.median(np.abs(away)))
     away = np.clip(away, -CLIPPED * usual, CLIPPED * usual)
     _, inverse, number = np.unique(frame, return_inverse=True, return_counts=True)
     total = np.bincount(inverse, weights=away)

@@ -68,10 +68,12 @@ def test_single_parts_tell_of_no_shake():
     assert found.own == pytest.approx(2.0, rel=0.15)
 
 
-def followed(shake: float) -> tuple[list[Detections], list[Track], SpeedModel]:
+def followed(
+    shake: float, *, interval_s: float = 0.024
+) -> tuple[list[Detections], list[Track], SpeedModel]:
     """An even stream, five parts in view, followed with a shake foreseen."""
     made = stream(
-        np.arange(40) * 0.024, SPEED, lip=-30, view=(240, 120), line=120, shake=shake, seed=3
+        np.arange(40) * interval_s, SPEED, lip=-30, view=(240, 120), line=120, shake=shake, seed=3
     )
     height, width = made.view
     geometry = Geometry(
@@ -174,3 +176,11 @@ def test_parts_that_sway_each_on_its_own_are_foreseen():
     found = [p for s in swaying for p in tracker.feed(s)] + tracker.finish()
     assert sum(p.parts for p in found) == 40
     assert not any(n.level is not Level.INFO for n in tracker.notices)
+
+
+def test_a_bend_that_all_paths_share_is_no_shake():
+    """In an even stream the parts of each frame stand at the same places, frame after frame."""
+    frames, tracks, foreseen = followed(0.0, interval_s=5 / 120)
+    steady, left = without_shake(frames, tracks, replace(foreseen, acceleration=8000.0))
+    assert steady is frames
+    assert left.sigma_shake_px == 0.0
