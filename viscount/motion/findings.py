@@ -123,7 +123,7 @@ def _left_over(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[
         for track in ended
         if id(track) not in used
         for sight in track.sights
-        if sight.whole and sight.area > large
+        if sight.whole and not sight.aside and sight.area > large
     ]
     left = len(others) - still(others)
     if left > max(LEFT_OVER, LEFT_OVER_SHARE * fitting):

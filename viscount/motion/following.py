@@ -54,6 +54,8 @@ class Followed:
     surprise: float
     standing: float
     """How much of the surprise is about what stands still."""
+    lasting: float
+    """What is left of the rest where no single frame counts for much."""
     parts: float
     """How many parts it takes."""
 
@@ -146,6 +148,7 @@ def _followed(
         surprise=linker.surprise.sum + LONE * lone + (0.0 if model.learned else UNLEARNED),
         parts=float(sum(like_a_part(t.area, model) for t in tracks)),
         standing=linker.surprise.standing + LONE * still([t.sights[0] for t in alone]),
+        lasting=linker.surprise.lasting + LONE * (lone - still([t.sights[0] for t in alone])),
     )
 
 
@@ -172,7 +175,7 @@ def explain(frames: list[Detections], geometry: Geometry, prior: MotionPrior) ->
     if doubted and not _believable(tried[0], frames):
         # What the outlet file says may be wrong; then the clip itself decides.
         known = prior.acceleration_px_s2 if prior.sure else None
-        free = replace(prior, acceleration_px_s2=known, speed_px_s=None)
+        free = replace(prior, acceleration_px_s2=known, speed_px_s=None, least_speed_px_s=None)
         tried = sorted(tried + _tried(frames, geometry, free), key=_by_cost)
     best = tried[0]
     others = [(one.surprise_beside(best) - best.surprise, one) for one in tried[1:]]

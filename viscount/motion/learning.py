@@ -41,6 +41,8 @@ PLAIN_SHARE = 0.35
 RIVAL_SIGNIFICANCE = 0.5
 """Even so, another speed that stands out this much beside it is followed too: in an even
 stream a part that seems to move little may be its successor."""
+LEAST_FALLEN = 0.93
+"""A part may be so much slower than what fell freely from rest: drag, and a lip not quite there."""
 PRIOR_SPREAD = 0.5
 """A stated tolerance is taken as two standard deviations."""
 
@@ -210,9 +212,11 @@ def _accelerations(geometry: Geometry, prior: MotionPrior, interval: float) -> l
     return falls if prior.falling else [0.0, *falls]
 
 
-def _limits(prior: MotionPrior) -> tuple[float, float] | None:
+def _limits(prior: MotionPrior) -> tuple[float | None, float | None]:
+    """Return the least and the greatest speed at the line that is looked for, None for any."""
     if prior.speed_px_s is None:
-        return None
+        least = prior.least_speed_px_s
+        return None if least is None else LEAST_FALLEN * least, None
     half = max(prior.speed_tolerance, 0.02)
     return prior.speed_px_s * (1 - half), prior.speed_px_s * (1 + half)
 

@@ -392,6 +392,7 @@ def _sight(now: Detections, j: int, var_y: float, *, alone: bool) -> Sight:
         area=float(now.area[j]),
         whole=not bool(now.cut[j]),
         alone=alone,
+        aside=bool(now.cut_side[j]),
         var_along=float(now.var_along[j]),
         var_across=float(now.var_across[j]),
         waist=float(now.waist[j]),

@@ -22,6 +22,7 @@ class Prediction:
 
     y, var_y, x, var_x : (n, m). place, sigma, side, speed : (n,) at the latter time.
     length, area, behind : (n,) of the parts as last seen whole. seen_at : (n, 2) last y and x.
+    aside : (n,) whether it stuck out of the view sideways when it was last seen.
     """
 
     y: Floats
@@ -36,6 +37,7 @@ class Prediction:
     area: Floats
     behind: Floats
     seen_at: Floats
+    aside: Flags
     covering: Flags
     """(n, m) whether the blob lies over the place."""
 
@@ -65,6 +67,7 @@ def predict(tracks: list[Track], now: Detections, geometry: Geometry) -> Predict
         area=area,
         behind=np.array([track.behind for track in tracks]),
         seen_at=np.array([(t.sights[-1].y, t.sights[-1].x) for t in tracks]).reshape(-1, 2),
+        aside=np.array([t.sights[-1].aside for t in tracks], dtype=bool),
         covering=inside_y & inside_x,
     )
 

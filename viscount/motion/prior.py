@@ -51,6 +51,7 @@ def motion_prior(outlet: Outlet, geometry: Geometry) -> MotionPrior:
         # px/s² are sure only where the file's clock is known to be the capture's.
         sure=outlet.motion.kind is MotionKind.BELT or outlet.camera.capture_fps is not None,
         speed_px_s=_speed_at_line(outlet, geometry, scale, acceleration),
+        least_speed_px_s=_least_speed(outlet, geometry, acceleration),
         speed_tolerance=(DEFAULT_TOLERANCE_PERCENT if tolerance is None else tolerance) / 100.0,
         part_length_px=_part_length(outlet, scale),
         part_area_px=_part_area(outlet, scale),
@@ -166,6 +167,20 @@ def _acceleration(outlet: Outlet, scale: float | None) -> float | None:
     return None if in_mm is None or scale is None else in_mm * scale
 
 
+def _least_speed(outlet: Outlet, geometry: Geometry, acceleration: float | None) -> float | None:
+    drop = _drop_px(outlet, geometry)
+    if not acceleration or drop is None or drop <= 0:
+        return None
+    return math.sqrt(2.0 * acceleration * drop)
+
+
+def _drop_px(outlet: Outlet, geometry: Geometry) -> float | None:
+    """Return how far the line is below the lip; None where that is not stated."""
+    if outlet.view.lip_px is None:
+        return None
+    return geometry.falls.sign * (geometry.line_px - outlet.view.lip_px)
+
+
 def _speed_at_line(
     outlet: Outlet, geometry: Geometry, scale: float | None, acceleration: float | None
 ) -> float | None:
@@ -174,8 +189,8 @@ def _speed_at_line(
         return None
     if acceleration == 0.0:
         return speed * scale
-    if outlet.view.lip_px is None:
+    drop = _drop_px(outlet, geometry)
+    if drop is None:
         return None
-    drop = geometry.falls.sign * (geometry.line_px - outlet.view.lip_px)
     square = (speed * scale) ** 2 + 2.0 * acceleration * drop
     return math.sqrt(square) if square > 0 else None

@@ -23,6 +23,8 @@ class MotionPrior:
     """Whether that acceleration can be relied upon; else the clip may teach another."""
     speed_px_s: float | None = None
     speed_tolerance: float = 0.1
+    least_speed_px_s: float | None = None
+    """What has fallen from the lip cannot be slower at the line, were it let go at rest."""
     part_length_px: float | None = None
     """Length of a part along the fall."""
     part_area_px: float | None = None

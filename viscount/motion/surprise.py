@@ -14,6 +14,7 @@ USUAL_DEVIATION = 2.5
 """Half the squared deviation along and across that one match in twelve exceeds by chance."""
 PART_SHARE = 0.3
 """Regions below this share of a part's area surprise less, the smaller they are."""
+MOST_OF_A_FRAME = 3.0
 STILL_PX = 1.5
 """Two sightings no further apart than this are at one place."""
 
@@ -27,6 +28,8 @@ class Surprise:
     ----------
     sum : of all that was not foreseen.
     standing : how much of that comes from what stands still: a part at rest is no surprise.
+    lasting : what is left of the rest where no frame counts for more than `MOST_OF_A_FRAME`. A
+        torn picture surprises once, however much; wrong paths surprise in every frame.
     """
 
     def __init__(self, model: SpeedModel) -> None:
@@ -34,6 +37,7 @@ class Surprise:
         self._before: Floats = np.empty((0, 2))
         self.sum = 0.0
         self.standing = 0.0
+        self.lasting = 0.0
 
     def add(
         self,
@@ -56,7 +60,22 @@ class Surprise:
         appearing, vanishing : (m,), (n,) what it costs that a blob is new, that a track has none.
         pairs : (track, blob) that were linked.
         """
-        new, lost = like_a_part(now.area, self._model), like_a_part(ahead.area, self._model)
+        before = self.sum - self.standing
+        self._add(deviations, appearing, vanishing, pairs, ahead, now)
+        self.lasting += min(self.sum - self.standing - before, MOST_OF_A_FRAME)
+
+    def _add(
+        self,
+        deviations: Floats,
+        appearing: Floats,
+        vanishing: Floats,
+        pairs: list[tuple[int, int]],
+        ahead: Prediction,
+        now: Detections,
+    ) -> None:
+        # What comes in from the side is no part of the pour: a hand, or its shadow.
+        new = like_a_part(now.area, self._model) * ~now.cut_side
+        lost = like_a_part(ahead.area, self._model) * ~ahead.aside
         for i, j in pairs:
             self.sum += new[j] * max(float(deviations[i, j]) - USUAL_DEVIATION, 0.0)
             new[j] = lost[i] = 0.0

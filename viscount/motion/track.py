@@ -64,6 +64,8 @@ class Sight:
     whole: bool
     alone: bool
     """No other part is thought to be in the same blob."""
+    aside: bool = False
+    """The blob sticks out of the view sideways."""
     var_along: float = 0.0
     """Second central moment of the blob along the fall, px²."""
     var_across: float = 0.0

@@ -18,7 +18,7 @@ from viscount.motion import judging, learning, pieces
 from viscount.motion.crossing import Crossed, crossed
 from viscount.motion.detections import Detections, detections
 from viscount.motion.findings import findings
-from viscount.motion.following import explain
+from viscount.motion.following import UNLEARNED, explain
 from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
 from viscount.motion.live import Live
@@ -133,7 +133,7 @@ class Tracker:
             ended += linker.finish()
         self._linker = None if last else linker
         # By the first, loose following: a wrong speed shows there, a part's own whims do not.
-        self._surprise = best.surprise - best.standing
+        self._surprise = best.lasting + (0.0 if best.model.learned else UNLEARNED)
         self._decided = explained.decided
         self.model = model
         self._frames.clear()

@@ -116,10 +116,13 @@ class Explanation:
         return self.excess / float(np.sqrt(max(self.found - self.excess, 0.0) + 1.0))
 
 
-def speed_grid(geometry: Geometry, interval_s: float, limits: tuple[float, float] | None) -> Floats:
+def speed_grid(
+    geometry: Geometry, interval_s: float, limits: tuple[float | None, float | None]
+) -> Floats:
     """Return the speeds at the line that can be told apart, px/s, ascending."""
     view = geometry.bottom - geometry.top
-    low, high = limits or (0.3 / interval_s, view / interval_s)
+    low = 0.3 / interval_s if limits[0] is None else limits[0]
+    high = max(view / interval_s, 1.5 * low) if limits[1] is None else limits[1]
     noise = POSITION_NOISE_PX * np.sqrt(2.0) / interval_s
     grid = [low]
     while grid[-1] < high:
