@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pictures import empty, pixels, sampled, with_part
 
+from viscount.motion.findings import WAIST
 from viscount.vision.centre import along_fall
 from viscount.vision.noise import threshold_map
 from viscount.vision.regions import Scene, find_regions
@@ -71,7 +72,7 @@ TURNS = st.floats(0.0, np.pi)
 def test_two_parts_that_touch_have_one(two, turn: float) -> None:
     found = waist(two, turn)
     assert found is not None
-    assert found < 0.7
+    assert found < WAIST
 
 
 @settings(max_examples=15)
@@ -80,7 +81,7 @@ def test_two_parts_that_touch_have_one(two, turn: float) -> None:
 def test_one_part_has_none(one, turn: float) -> None:
     found = waist(one, turn)
     assert found is not None
-    assert found > 0.8
+    assert found > WAIST
 
 
 def test_what_is_round_or_small_is_not_asked() -> None:
