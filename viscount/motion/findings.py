@@ -24,9 +24,9 @@ NEAREST_SHARE = 0.5
 LEFT_OVER, LEFT_OVER_SHARE, LEFT_OVER_AREA = 3, 0.05, 0.3
 """So many sightings, and this share of all, of at least this share of a part's area, may be
 left over before the paths are doubted."""
-UNLIKELY, UNLIKELY_SHARE = 12.0, 0.15
-"""Surprise of a whole pour, and for each sighting, that is more than chance brings: about one
-impossible event."""
+UNLIKELY, UNLIKELY_SHARE = 5.0, 0.15
+"""Lasting surprise of a whole pour, and for each sighting of a part, that is more than chance
+brings: about two impossible events."""
 FOLLOWED = 3.0
 """A part that is in view for so many frames is not seen once only by being fast."""
 EDGE_PX, BLURRED = 3.0, 1.3
@@ -67,7 +67,7 @@ def findings(
     yield from _seen_once(ended, parts, look)
     if not decided:
         yield from _seen_twice(parts, look, prior)
-    yield from _unlikely(surprise, ended)
+    yield from _unlikely(surprise, parts)
     yield from _left_over(ended, parts, look)
     yield from _borders_of_the_clip(parts, prior)
     yield from _line_near_edge(parts)
@@ -103,8 +103,8 @@ def _seen_twice(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator
         yield Notice(level=Level.DOUBT, code=Code.TOO_FEW_SIGHTINGS, text=text)
 
 
-def _unlikely(surprise: float | None, ended: list[Track]) -> Iterator[Notice]:
-    sights = sum(len(track.sights) for track in ended)
+def _unlikely(surprise: float | None, parts: list[Track]) -> Iterator[Notice]:
+    sights = sum(len(track.sights) for track in parts)
     if surprise is not None and surprise > max(UNLIKELY, UNLIKELY_SHARE * sights):
         text = f"surprise {surprise:.0f} in {sights} sightings: parts left their paths, or appeared"
         text += " or vanished in plain view"
