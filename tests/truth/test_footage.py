@@ -4,13 +4,16 @@ outlet file: line, direction, kind of motion.
 The clips are not part of the project; the tests skip, with the reason, where they are absent.
 """
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from counting import count_frames, outlet
 
+from viscount.devices.cameras.source import open_source
 from viscount.offline import count
 from viscount.tally import Tally
-from viscount.values import Status
+from viscount.values import Frame, Status
 
 pytestmark = pytest.mark.footage
 
@@ -27,6 +30,39 @@ def test_a_shower_of_coins(footage: Path, line: int, true: int, tolerance: int):
     assert abs(tally.camera.count - true) <= tolerance
     assert tally.camera.count == true or tally.status is not Status.CLEAN
     assert tally.camera.against == 0
+
+
+@pytest.fixture(scope="module")
+def coins(footage: Path) -> list[Frame]:
+    with open_source(footage / "coins-falling" / "coins.mp4", capture_fps=None) as camera:
+        return [replace(frame, pixels=frame.pixels.copy()) for frame in camera.frames()]
+
+
+# Each coin then moves by about its own size, or more, from one frame to the next.
+@pytest.mark.parametrize("every", [8, 10])
+@pytest.mark.parametrize("first", [0, 3, 6])
+def test_the_same_coins_seen_seldom(coins: list[Frame], every: int, first: int):
+    frames = [replace(frame, index=k) for k, frame in enumerate(coins[first::every])]
+    set_up = outlet(view={"line_px": 180, "falls": "down"}, motion={"kind": "free_fall"})
+    found = count_frames(frames, set_up)
+    assert found.result.count is not None
+    assert abs(found.result.count - 83) <= 1
+    assert found.result.count == 83 or found.result.status is not Status.CLEAN
+    assert found.result.low <= 83 <= found.result.high
+
+
+@pytest.mark.parametrize(("falls", "true"), [("down", 2), ("up", 2)])
+def test_cars_that_come_and_go(footage: Path, falls: str, true: int):
+    """The camera's exposure reacts to each; two go along either lane."""
+    clip = footage / "cars-2way" / "car-detection.mp4"
+    tally = counted(clip, falls, 216, "belt")
+    assert tally.camera.count == true or tally.status is not Status.CLEAN
+
+
+def test_a_falling_pen(footage: Path):
+    """It turns, smeared, before a cluttered wall, and no frame is without it."""
+    tally = counted(footage / "falling-pen" / "falling_pen.avi", "down", 215, "free_fall")
+    assert tally.camera.count == 1 or tally.status is not Status.CLEAN
 
 
 def test_a_ball_dropped_past_a_wall(footage: Path):

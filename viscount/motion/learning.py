@@ -195,10 +195,11 @@ def _twice(tracks: list[Track], model: SpeedModel) -> list[Track]:
 
 
 def _falls(track: Track, model: SpeedModel) -> bool:
+    if not model.learned:
+        dust = votes.specks(np.array([track.area]), model.area_px)[0]
+        return track.along.speed > 0 and not dust
     if track.area < SPECK_SHARE * model.area_px:
         return False
-    if not model.learned:
-        return track.along.speed > 0
     usual, _ = model.speed_and_sigma_at(track.t_s, track.along.place)
     return track.along.speed > DRIFT_SHARE * usual
 

@@ -25,8 +25,8 @@ POSITION_NOISE_PX = 0.7
 """Typical scatter of a tumbling part's centre, which widens the speed grid at slow speeds."""
 RELATIVE_STEP = 0.015
 """Step of the speed grid where noise does not matter."""
-SPECK_SHARE = 0.1
-"""Blobs below this share of the usual area say nothing of a part's length or motion."""
+SPECK_SHARE, SPECK_PX = 0.1, 40.0
+"""Blobs below this share of the usual area, and this area, say nothing of a part's motion."""
 MAX_PAIRS = 60_000
 LEAST_STEP_S = 1e-5
 """Between a border's exposure and a part's in the neighbouring frame, at least."""
@@ -107,8 +107,14 @@ class Explanation:
         return self.found / max(self.found + self.misses, 1e-9)
 
     def unlike(self, other: "Explanation") -> bool:
-        """Whether the two call other blobs one part: their speeds differ by 15 % or more."""
-        return bool(abs(np.median(np.log(self.speed / other.speed))) > np.log(1.15))
+        """Whether the two call other blobs one part: their speeds differ by 15 % or more.
+
+        That throughout; or by 8 % somewhere, where the one is steep and the other is not.
+        """
+        apart = np.log(self.speed / other.speed)
+        if self.trend != other.trend:
+            return bool(np.abs(apart).max() > np.log(1.08))
+        return bool(abs(np.median(apart)) > np.log(1.15))
 
     @property
     def significance(self) -> float:
@@ -137,8 +143,16 @@ def usual_area(frames: list[Detections]) -> float:
     told by the squares of areas, of which specks hold next to nothing.
     """
     areas = np.sort(np.concatenate([frame.area for frame in frames]))
-    areas = areas[areas >= SPECK_SHARE * _middle(areas, areas**2)]
+    areas = areas[~specks(areas, _middle(areas, areas**2))]
     return _middle(areas, areas)
+
+
+def specks(areas: Floats, usual: float) -> NDArray[np.bool_]:
+    """Tell which areas are dust: far below the usual one, and small whatever that is.
+
+    Where a hand passes too, it has most of the foreground, and parts may be far below it.
+    """
+    return np.asarray((areas < SPECK_SHARE * usual) & (areas < SPECK_PX))
 
 
 def _middle(areas: Floats, weights: Floats) -> float:
@@ -185,7 +199,7 @@ def _room(here: Detections, there: Detections, geometry: Geometry, area: float) 
 
 def _weight(areas: Floats, usual: float) -> Floats:
     share = np.minimum(areas / usual, 1.0)
-    return np.where(share < SPECK_SHARE, 0.0, np.sqrt(share))
+    return np.where(specks(areas, usual), 0.0, np.sqrt(share))
 
 
 class Ballot:

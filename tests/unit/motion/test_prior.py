@@ -140,3 +140,13 @@ def test_a_readout_along_the_fall_is_handed_on() -> None:
         readout=Falls.DOWN,
     )
     assert motion_prior(Outlet(), rolling).line_time_along_s == -2e-5
+
+
+def test_the_lip_says_how_slow_a_part_can_be_at_the_line():
+    """From rest 50 mm above the line: 0.9903 m/s (standard gravity, calculated)."""
+    view = {"scale_px_per_mm": SCALE, "lip_px": 80 - 50 * SCALE}
+    fall = {"view": view, "motion": {"kind": "free_fall"}}
+    prior = motion_prior(Outlet.model_validate(fall), GEOMETRY)
+    assert prior.least_speed_px_s == pytest.approx(990.3 * SCALE, rel=1e-4)
+    for unknown in ({"view": view}, {"view": {"lip_px": -10.0}, "motion": {"kind": "free_fall"}}):
+        assert motion_prior(Outlet.model_validate(unknown), GEOMETRY).least_speed_px_s is None

@@ -344,3 +344,30 @@ def test_what_fills_the_view_from_side_to_side_may_be_light():
     _, tracker = follow(replace(made, sightings=banded))
     (said,) = [n for n in tracker.notices if n.code is Code.LARGE_IN_VIEW]
     assert said.level is Level.DOUBT
+
+
+def test_one_picture_that_is_off_leaves_the_count_clean():
+    """A torn one, or one that was repeated after a lost one: all parts are where they were not."""
+    made = stream(0.1 + 0.03 * np.arange(20), 2000.0, lip=-30, seed=2)
+    busy = [k for k, seen in enumerate(made.sightings) if len(seen.blobs) >= 3]
+    for off, clean in ((busy[20:21], True), (busy[10:50:2], False)):
+        shown = list(made.sightings)
+        for k in off:
+            moved = [replace(b, y_px=b.y_px - 25.0) for b in shown[k].blobs]
+            shown[k] = replace(shown[k], blobs=tuple(moved))
+        found, tracker = follow(replace(made, sightings=shown))
+        doubted = any(n.code is Code.PATHS_UNLIKELY for n in tracker.notices)
+        assert doubted is not clean
+        if clean:
+            assert [p.parts for p in found] == [1] * 20
+
+
+@pytest.mark.parametrize("fps", [50, 45, 40])
+def test_a_short_steep_column_is_followed_to_its_end(fps: int):
+    """Within some twenty pictures its parts speed up by half; each moves over five others."""
+    release, pitches_s = column(60, 0.53, seed=4)
+    made = stream(
+        release, pitches_s * 8.0 * SCALE, acceleration=G, lip=-120, fps=fps, size=(20, 24), seed=4
+    )
+    found, _ = follow(made, MotionPrior(acceleration_px_s2=G, falling=True, sure=False))
+    assert [p.parts for p in found] == [1] * 60
