@@ -38,7 +38,7 @@ def status_of(tally: "Tally") -> ExitStatus:
 
     if tally.status is Status.INVALID:
         return ExitStatus.INVALID
-    if tally.status is Status.DOUBTFUL:
+    if tally.status is Status.DOUBTFUL or any(b.status is not Status.CLEAN for b in tally.bags):
         return ExitStatus.DOUBTFUL
     counted_otherwise = tally.check is not None and tally.check.hand_count != tally.count
     if counted_otherwise or tally.as_expected is False:

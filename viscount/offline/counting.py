@@ -27,6 +27,7 @@ from viscount.measure.poured import pours_of_tally
 from viscount.measure.slowness import slowness
 from viscount.measure.spacing import spacing_at_line
 from viscount.motion.prior import geometry_of, motion_prior
+from viscount.offline.bags import gate_seen, with_bags
 from viscount.offline.beam_file import beam_seen
 from viscount.outlet import (
     Box,
@@ -70,6 +71,9 @@ def count(
     beam: str | Path | None = None,
     beam_total: int | None = None,
     hand_count: int | None = None,
+    gate_log: str | Path | None = None,
+    strokes: str | Path | None = None,
+    held: int | None = None,
 ) -> Tally:
     """Count the parts that cross the line in a recording.
 
@@ -88,6 +92,9 @@ def count(
     beam : the beam's log of the same pour; the tally is then that of both counters.
     beam_total : a bare number from a machine that shows no more.
     hand_count : how many there were, for a check pour.
+    gate_log : the commands to the gate; with the line above the blade they tell the bags apart.
+    strokes : the gate's measured strokes, which its log needs where the line is above the blade.
+    held : how many parts lay on the shut blade when the recording began.
 
     Raises
     ------
@@ -114,6 +121,7 @@ def count(
         outlet = outlet.model_copy(update={"part": part})
     # Before the clip, which may take minutes: a log that cannot be read.
     seen = None if beam is None else beam_seen(beam, outlet)
+    gate = gate_seen(gate_log, strokes, held)
     run = _Run(outlet, outlet_mark, quiet_s, registry or load_plugins(), watcher)
     with open_source(source, capture_fps=outlet.camera.capture_fps, threads=threads) as camera:
         passages = run.through(camera)
@@ -123,6 +131,7 @@ def count(
         tally = with_beam(tally, seen, outlet, tally.set_up)
     if beam_total is not None:
         tally = with_total(tally, beam_total)
+    tally = with_bags(tally, outlet, gate)
     return tally if hand_count is None else with_hand_count(tally, hand_count)
 
 
