@@ -102,7 +102,10 @@ class _Fates:
         self._unsure = surest < SURE
         # What is in the blade's way may as well be in the bag as not.
         mass = np.minimum(met.inside + 0.5 * met.caught, 1.0)
-        self._sum = sum_of(mass, self._many, parts.doubt[met.entry])
+        inside = met.surely_inside
+        surely = parts.parts[inside], parts.doubt[inside]
+        self._sure = int(surely[0].sum()), int(parts.parts[met.surely_held].sum())
+        self._sum = sum_of(mass, self._many, parts.doubt[met.entry], surely)
 
     @property
     def _many(self) -> NDArray[np.int64]:
@@ -123,7 +126,7 @@ class _Fates:
         pinched_before: bool,
     ) -> Bag:
         """Return the bag; `extra` parts lay on the blade that never crossed the line."""
-        content = int(self._many[self._through].sum())
+        content = int(self._many[self._through].sum()) + self._sure[0]
         pinched = int(self._many[self._caught].sum())
         unsure = int(self._many[self._unsure].sum())
         if pinched or pinched_before:
@@ -141,7 +144,7 @@ class _Fates:
             high=high + extra,
             chance=self._sum.of(content),
             held_before=before,
-            held_after=int(self._many[self._held].sum()),
+            held_after=int(self._many[self._held].sum()) + self._sure[1],
             pinched=pinched,
             status=Status.DOUBTFUL if said else Status.CLEAN,
             reasons=tuple(said),

@@ -10,7 +10,7 @@ The chances are normal in what each part is off by itself, averaged over draws o
 clocks, heights, scale, and the stroke of the blade.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -43,6 +43,8 @@ class Met:
     held, caught : (m,) chance that it then lies on the blade, or was in its way.
     before : (m,) chance that it came to this cycle at all, and not to an earlier bag.
     carried : (m,) whether it lay on the blade already, or in it, as the gate opened.
+    surely_inside, surely_held : the entries beside these that came so long before or after the
+        blade that nothing is to be asked.
     """
 
     entry: Ints
@@ -51,6 +53,8 @@ class Met:
     caught: Floats
     before: Floats
     carried: NDArray[np.bool_]
+    surely_inside: slice
+    surely_held: slice
 
 
 def followed(
@@ -83,9 +87,11 @@ class _Following:
         self._parts = parts
         self._below = lay_before * float(np.median(parts.length)) if len(parts) else 0.0
         self._sources = {key: _normal(rng) for key in parts.common_s}
-        self._next = 0
+        self._next, self._end = 0, len(parts)
         common = sum((c**2 for c in parts.common_s.values()), np.zeros(len(parts)))
         self._margin_s = _FAR * float(np.sqrt(parts.own_s**2 + common).max(initial=0.0))
+        self._passes_s = float((parts.tail_s - parts.head_s).max(initial=0.0))
+        self._blocked_s = np.full((DRAWS, 1), -np.inf)
 
     def through(self, cycles: tuple[Moving, ...], *, shut_at_first: bool) -> list[Met]:
         """Let all cycles pass, one after the other."""
@@ -96,12 +102,33 @@ class _Following:
             self._below = 0.0
         for k, cycle in enumerate(cycles):
             following = cycles[k + 1] if k + 1 < len(cycles) else None
+            inside = self._surely_inside(cycle)
+            held = self._surely_held(cycle) if following is None else slice(0, 0)
             waiting = self._all_up_to(waiting, following)
             met, left = self._shut(waiting, cycle, following)
-            found.append(met)
+            found.append(replace(met, surely_inside=inside, surely_held=held))
             if following is not None:
                 waiting = self._reopened(left, following)
         return found
+
+    def _surely_inside(self, cycle: Moving) -> slice:
+        """Pass over what is long through when the blade enters, and return it."""
+        first, head_s = self._next, self._parts.head_s
+        if cycle.enters_s is None:
+            self._next = len(head_s)
+        elif (enters_s := float(cycle.enters_s.min())) > float(self._blocked_s.max()):
+            until_s = enters_s - self._passes_s - self._margin_s
+            self._next = max(first, int(np.searchsorted(head_s, until_s)))
+        return slice(first, self._next)
+
+    def _surely_held(self, cycle: Moving) -> slice:
+        """Leave out what comes long after the last time that the gate is shut, and return it."""
+        head_s = self._parts.head_s
+        last = len(head_s)
+        if cycle.closed_s is not None:
+            until_s = float(cycle.closed_s.max()) + self._margin_s
+            self._end = max(self._next, int(np.searchsorted(head_s, until_s)))
+        return slice(self._end, last)
 
     def _all_up_to(self, waiting: _Above, opening: Moving | None) -> _Above:
         """Add what comes before the gate has opened again; all the rest where it never does."""
@@ -113,17 +140,19 @@ class _Following:
     def _come(self, until_s: float) -> _Above:
         """Return the entries that come next, with their heads at the blade up to a time."""
         parts, first = self._parts, self._next
-        self._next = max(first, int(np.searchsorted(parts.head_s, until_s, side="right")))
+        following = int(np.searchsorted(parts.head_s, until_s, side="right"))
+        self._next = max(first, min(following, self._end))
         own = slice(first, self._next)
         shape = (DRAWS, self._next - first)
         off = np.zeros(shape)
         for key, drawn in self._sources.items():
             off += drawn[:, None] * parts.common_s[key][own]
+        head_s, tail_s = parts.head_s[own] + off, parts.tail_s[own] + off
         return _Above(
             entry=np.arange(first, self._next),
             chance=np.ones(shape),
-            head_s=parts.head_s[own] + off,
-            tail_s=parts.tail_s[own] + off,
+            head_s=head_s,
+            tail_s=self._after_held(head_s, tail_s),
             own_s=np.broadcast_to(parts.own_s[own], shape),
             lying=np.zeros(shape[1]),
         )
@@ -142,6 +171,8 @@ class _Following:
             caught=(above.chance * np.maximum(1.0 - passes - stopped, 0.0)).mean(axis=0),
             before=above.chance.mean(axis=0),
             carried=above.lying > 0.5,
+            surely_inside=slice(0, 0),
+            surely_held=slice(0, 0),
         )
         chance = above.chance * (1.0 - passes)
         keep = chance.mean(axis=0) > _GONE
@@ -170,17 +201,20 @@ class _Following:
         falls = self._falls_s(way)
         passed = opening.opened_s[:, None] + falls
         last = np.where(lies, passed, -np.inf).max(axis=1, keepdims=True)
-        meanwhile = ~lies & (left.head_s < last)
+        self._blocked_s = last
         return _Above(
             entry=left.entry,
             chance=left.chance,
             head_s=np.where(lies, -np.inf, left.head_s),
-            tail_s=np.where(
-                lies, passed, np.where(meanwhile, np.maximum(left.tail_s, last), left.tail_s)
-            ),
+            tail_s=np.where(lies, passed, self._after_held(left.head_s, left.tail_s)),
             own_s=np.where(lies, _FALLS_WITHIN * falls, left.own_s),
             lying=lies.mean(axis=0),
         )
+
+    def _after_held(self, head_s: Floats, tail_s: Floats) -> Floats:
+        """What comes before all that was held has fallen passes after it."""
+        blocked = self._blocked_s
+        return np.where(head_s < blocked, np.maximum(tail_s, blocked), tail_s)
 
     def _falls_s(self, way: Floats) -> Floats:
         """Return how long a way from rest takes; on a belt, with its speed."""

@@ -38,7 +38,9 @@ class Sum:
         return min(low, number), max(high, number)
 
 
-def sum_of(mass: Floats, parts: Ints, doubt: Floats) -> Sum:
+def sum_of(
+    mass: Floats, parts: Ints, doubt: Floats, surely: tuple[Ints, Floats] | None = None
+) -> Sum:
     """Return the distribution of how many parts are in.
 
     Parameters
@@ -46,13 +48,21 @@ def sum_of(mass: Floats, parts: Ints, doubt: Floats) -> Sum:
     mass : (d, m) chance that an entry is in, under each of d draws of what all share.
     parts : (m,) how many parts an entry is, 1 or more.
     doubt : (m,) chance that it is one more or one less.
+    surely : parts and doubts of further entries, which are in for sure.
     """
     sure = (mass > 1.0 - NEGLIGIBLE).all(axis=0)
     unsure = ~sure & (mass > NEGLIGIBLE).any(axis=0)
-    fixed = np.array([1.0])
-    for own in doubt[sure].tolist():
+    fixed, least = np.array([1.0]), int(parts[sure].sum())
+    doubts = doubt[sure]
+    if surely is not None:
+        least += int(surely[0].sum())
+        doubts = np.concatenate([doubts, surely[1]])
+    for own in doubts[doubts > 0].tolist():
         fixed = np.convolve(fixed, (0.5 * own, 1.0 - own, 0.5 * own))
-    least = int(parts[sure].sum()) - int(sure.sum())
+        # What is next to impossible is cut off, so that the width stays that of the doubt.
+        kept = np.flatnonzero(fixed > NEGLIGIBLE)
+        least += int(kept[0]) - 1
+        fixed = fixed[kept[0] : kept[-1] + 1]
     width = 1 + int((parts[unsure] + 1).sum())
     drawn = np.zeros((len(mass), width))
     drawn[:, 0] = 1.0
