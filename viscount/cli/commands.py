@@ -26,6 +26,7 @@ from viscount.cli.pool import pool
 from viscount.cli.screen import complain, say
 from viscount.cli.simulate import simulate
 from viscount.cli.spacing import spacing
+from viscount.cli.strokes import strokes
 from viscount.cli.teach import teach
 from viscount.errors import ExitStatus
 
@@ -51,6 +52,7 @@ app.command()(pool)
 app.command()(check)
 app.command()(spacing)
 app.command()(plan)
+app.command()(strokes)
 app.command()(cut)
 app.command()(demo)
 app.command()(teach)
