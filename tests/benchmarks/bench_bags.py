@@ -91,6 +91,7 @@ def promises(made: list[tuple[Filling, bool]]) -> list[dict[str, Any]]:
                     "promised": sum(one.promised or 0.0 for one in own) / len(own),
                     "least": sum(one.promised_low or 0.0 for one in own) / len(own),
                     "exact": right / len(own),
+                    "clean": sum(one.inferred.status.value == "clean" for one in own) / len(own),
                 }
             )
     return rows
@@ -125,7 +126,7 @@ def main() -> int:
         print(
             f"promised {row['from']:.3f} to {row['to']:.3f}: {row['cuts']} cuts, on average "
             f"{100 * row['promised']:.2f} % (at least {100 * row['least']:.1f} %), "
-            f"exact {100 * row['exact']:.2f} %"
+            f"exact {100 * row['exact']:.2f} %, called clean {100 * row['clean']:.1f} %"
         )
     return 0 if good else 1
 

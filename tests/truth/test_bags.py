@@ -12,10 +12,11 @@ from tallies import tally, true_tally
 
 from viscount.offline.bags import gate_seen, with_bags
 from viscount.outlet import load_outlet
+from viscount.simulate.barrier.edge import device_s
 from viscount.simulate.gate_log import write_gate_log
 from viscount.simulate.outlet_file import outlet_text
 from viscount.simulate.pour import simulate, write_pour
-from viscount.simulate.scene import Scene, load_scene
+from viscount.simulate.scene import Beam, Scene, load_scene
 from viscount.tally import SetUp, Tally
 from viscount.values import Falls, Status
 
@@ -94,6 +95,9 @@ def test_the_ready_scene_with_a_pinched_part(tmp_path: Path) -> None:
 
 def test_a_drawn_clip_the_whole_way(tmp_path: Path) -> None:
     (scene,) = scenes(1)
+    beam = Beam(below_lip_mm=60.0, width_mm=1.0, offset_s=1234.5, drift_ppm=80.0)
+    uneven = scene.release.model_copy(update={"jitter_ms": 3.0})
+    scene = scene.model_copy(update={"beam": beam, "release": uneven})
     files = write_pour(scene, tmp_path / "pour")
     strokes = tmp_path / "strokes.csv"
     strokes.write_text(STROKES, encoding="utf-8")
@@ -105,6 +109,21 @@ def test_a_drawn_clip_the_whole_way(tmp_path: Path) -> None:
     assert [b["content"] for b in told["bags"]] == [b.content for b in truth] == [6, 2]
     assert {b["status"] for b in told["bags"]} == {"clean"}
     assert (told["in_bag"], told["held"], told["counted_at"]) == (8, 0, "above_blade")
+    # The same commands by the clock of the beam's board.
+    on_board = tmp_path / "board.csv"
+    own = [row.split(",") for row in Path(str(files.gate)).read_text().splitlines()[3:]]
+    rows = [f"{device_s(beam, float(t)):.6f},{command}" for t, command in own]
+    head = ["# clock board", "# sigma_ms 0.05", "time_s,command"]
+    on_board.write_text("\n".join([*head, *rows, ""]), encoding="utf-8")
+    words[-1] = on_board
+    with_beam = call(*words, "--strokes", strokes, "--beam", files.beam, "--json")
+    again = json.loads(with_beam.out)
+    assert with_beam.status == 0
+    assert [b["content"] for b in again["bags"]] == [6, 2]
+    assert {b["status"] for b in again["bags"]} == {"clean"}
+    without = call(*words, "--strokes", strokes)
+    assert without.status == 10
+    assert "no fitted clock" in without.out
     # A gate that was told nothing sensible ends in words, not in a number.
     log = Path(str(files.gate)).read_text(encoding="utf-8")
     broken = tmp_path / "broken.csv"

@@ -46,6 +46,7 @@ def test_the_command_writes_a_file_of_strokes(filmed: FilmedGate, tmp_path: Path
     assert "6 strokes" in answer.out
     read = read_strokes(out)
     assert (len(read.shutting), len(read.opening or ())) == (6, 5)
+    assert read.sigma_s == pytest.approx(0.29 * MS, abs=0.02 * MS)
     true = [s.reach_s - s.commanded_s for s in filmed.blade.strokes]
     assert read.shutting.begins_s == pytest.approx(true, abs=0.4 * MS)
 

@@ -24,7 +24,8 @@ def write_strokes(found: Filmed, path: Path) -> None:
     """
     sigma_ms = 1e3 * max(max(one.sigma_begins_s, one.sigma_done_s) for one in found.used)
     lines = [
-        f"# filmed at {found.rate_hz:.5g} frames a second; each time is known to {sigma_ms:.2f} ms",
+        f"# filmed at {found.rate_hz:.5g} frames a second",
+        f"# sigma_ms {sigma_ms:.3f}",
         _HEADER,
     ]
     for one in found.used:

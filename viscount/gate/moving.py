@@ -48,21 +48,24 @@ def moving(commands: Commands, strokes: Strokes) -> tuple[tuple[Moving, ...], np
 def _cycle(cycle: Cycle, strokes: Strokes, off_s: Floats, rng: np.random.Generator) -> Moving:
     uncovers = opened = enters = closed = None
     if cycle.opened_s is not None:
-        begins, done = _drawn(strokes.opening or _unmeasured(strokes.shutting), rng)
+        begins, done = _drawn(
+            strokes.opening or _unmeasured(strokes.shutting), strokes.sigma_s, rng
+        )
         uncovers, opened = cycle.opened_s + off_s + begins, cycle.opened_s + off_s + done
     if cycle.shut_s is not None:
-        begins, done = _drawn(strokes.shutting, rng)
+        begins, done = _drawn(strokes.shutting, strokes.sigma_s, rng)
         enters, closed = cycle.shut_s + off_s + begins, cycle.shut_s + off_s + done
     return Moving(uncovers_s=uncovers, opened_s=opened, enters_s=enters, closed_s=closed)
 
 
-def _drawn(moves: Moves, rng: np.random.Generator) -> tuple[Floats, Floats]:
+def _drawn(moves: Moves, sigma_s: float, rng: np.random.Generator) -> tuple[Floats, Floats]:
     """Return beginnings and ends of strokes, each near one that was measured."""
     n = len(moves)
     which = rng.permutation(np.arange(DRAWS) % n)
     ends = []
     for times in (moves.begins_s, moves.done_s):
         width = _KERNEL * float(times.std(ddof=1)) * n**-0.2 if n > 1 else 0.0
+        width = float(np.hypot(width, sigma_s))
         ends.append(times[which] + width * rng.standard_normal(DRAWS))
     return ends[0], np.maximum(*ends)
 

@@ -1,5 +1,7 @@
 """What is inferred of each bag, where the line is above the blade."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from bags_by_hand import arriving, gate, told
@@ -105,6 +107,17 @@ def test_a_bag_that_is_not_shut_is_doubtful() -> None:
 def test_few_strokes_say_little_of_the_next_one() -> None:
     (bag,) = bags_above(arriving(EVERY_40_MS), told(AFTER_SIX), gate(many=4), end_s=2.0).bags
     assert codes(bag) == {Code.BAG_FEW_STROKES}
+
+
+def test_strokes_that_are_badly_known_make_a_doubt() -> None:
+    """All strokes read alike, but each may be 2 ms off, and a part is 4 ms clear of them."""
+    alike = gate(many=6)
+    at = 0.5 + 0.04 * 5 + 4e-3 - 5e-3 + 4e-3
+    (sure,) = bags_above(arriving(EVERY_40_MS), told(at), alike, end_s=2.0).bags
+    vague = replace(alike, sigma_s=2e-3)
+    (doubted,) = bags_above(arriving(EVERY_40_MS), told(at), vague, end_s=2.0).bags
+    assert sure.status is Status.CLEAN
+    assert codes(doubted) == {Code.BAG_PARTS_UNSURE}
 
 
 def test_a_doubt_of_the_count_is_one_of_every_bag() -> None:
