@@ -111,7 +111,9 @@ def test_a_drawn_clip_the_whole_way(tmp_path: Path) -> None:
     assert (told["in_bag"], told["held"], told["counted_at"]) == (8, 0, "above_blade")
     # The same commands by the clock of the beam's board.
     on_board = tmp_path / "board.csv"
-    own = [row.split(",") for row in Path(str(files.gate)).read_text().splitlines()[3:]]
+    own = [
+        row.split(",") for row in Path(str(files.gate)).read_text(encoding="utf-8").splitlines()[3:]
+    ]
     rows = [f"{device_s(beam, float(t)):.6f},{command}" for t, command in own]
     head = ["# clock board", "# sigma_ms 0.05", "time_s,command"]
     on_board.write_text("\n".join([*head, *rows, ""]), encoding="utf-8")

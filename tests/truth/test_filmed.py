@@ -65,7 +65,9 @@ def test_what_cannot_be_measured_is_refused(filmed: FilmedGate, tmp_path: Path) 
     assert outside.status == 2
     assert "300" in outside.err
     board = tmp_path / "board.csv"
-    board.write_text(filmed.log.read_text(encoding="utf-8").replace("capture", "board"))
+    board.write_text(
+        filmed.log.read_text(encoding="utf-8").replace("capture", "board"), encoding="utf-8"
+    )
     on_board = call(*words, "--gate-log", board, "--blade-px", *filmed.box)
     assert on_board.status == 2
     assert "board's clock" in on_board.err
