@@ -51,6 +51,31 @@ def test_the_command_writes_a_file_of_strokes(filmed: FilmedGate, tmp_path: Path
     assert read.shutting.begins_s == pytest.approx(true, abs=0.4 * MS)
 
 
+def test_a_stream_that_is_narrower_than_the_box(filmed: FilmedGate, tmp_path: Path) -> None:
+    """From a quarter of the box on, to three quarters of it."""
+    x0, _, x1, _ = filmed.box
+    sides = x0 - 0.5 + 0.25 * (x1 - x0), x0 - 0.5 + 0.75 * (x1 - x0)
+    out = tmp_path / "strokes.csv"
+    words = ["strokes", filmed.clip, "--gate-log", filmed.log, "--outlet", filmed.outlet]
+    answer = call(*words, "--blade-px", *filmed.box, "--stream-px", *sides, "--out", out)
+    assert answer.status == 0, answer.err
+    read = read_strokes(out)
+    blade = filmed.blade.strokes
+    for found, true in (
+        (read.shutting.first_motion_s, [s.reach_s for s in blade]),
+        (read.shutting.begins_s, [s.meets(0.25) for s in blade]),
+        (read.shutting.done_s, [s.covers(0.75) for s in blade]),
+    ):
+        after = np.array(true) - [s.commanded_s for s in blade]
+        assert found == pytest.approx(after, abs=0.6 * MS)
+    assert read.opening is not None
+    opens = [s.uncovers(0.25) - s.open_s for s in blade[:-1]]
+    assert read.opening.done_s == pytest.approx(opens, abs=0.6 * MS)
+    twisted = call(*words, "--blade-px", *filmed.box, "--stream-px", 0, 50, "--out", out)
+    assert twisted.status == 2
+    assert "inside the box" in twisted.err
+
+
 def test_what_cannot_be_measured_is_refused(filmed: FilmedGate, tmp_path: Path) -> None:
     out = tmp_path / "strokes.csv"
     words = ["strokes", filmed.clip, "--outlet", filmed.outlet, "--out", out]

@@ -12,7 +12,8 @@ from viscount.gate.filmed import FilmedStroke
 from viscount.offline.filming import Filmed
 from viscount.report.whole_file import write_whole
 
-_HEADER = "direction,begins_ms,done_ms"
+_PLAIN = "direction,begins_ms,done_ms"
+_FULL = "direction,first_motion_ms,begins_ms,done_ms"
 
 
 def write_strokes(found: Filmed, path: Path) -> None:
@@ -23,14 +24,17 @@ def write_strokes(found: Filmed, path: Path) -> None:
     OutputError : the file cannot be written.
     """
     sigma_ms = 1e3 * max(max(one.sigma_begins_s, one.sigma_done_s) for one in found.used)
+    full = any(one.first_motion_s is not None for one in found.used)
     lines = [
         f"# filmed at {found.rate_hz:.5g} frames a second",
         f"# sigma_ms {sigma_ms:.3f}",
-        _HEADER,
+        _FULL if full else _PLAIN,
     ]
     for one in found.used:
         begins, done = 1e3 * (one.begins_s or 0.0), 1e3 * (one.done_s or 0.0)
-        lines.append(f"{_direction(one)},{begins:.3f},{done:.3f}")
+        moves = "" if one.first_motion_s is None else f"{1e3 * one.first_motion_s:.3f}"
+        first = f"{moves}," if full else ""
+        lines.append(f"{_direction(one)},{first}{begins:.3f},{done:.3f}")
     try:
         write_whole(path, ("\n".join(lines) + "\n").encode())
     except OSError as error:
@@ -52,6 +56,9 @@ def _facts(found: Filmed, path: Path) -> Iterator[Fact]:
         own = [one for one in found.used if one.shuts == shuts]
         if own:
             yield Fact(label=label, text=f"{len(own)} strokes; ms after the command")
+            moves = [one.first_motion_s for one in own if one.first_motion_s is not None]
+            if moves:
+                yield Fact(label="moves", text=_spread(moves))
             yield Fact(label=names[0], text=_spread([one.begins_s or 0.0 for one in own]))
             yield Fact(label=names[1], text=_spread([one.done_s or 0.0 for one in own]))
             rebound = 100 * max(one.rebound for one in own)

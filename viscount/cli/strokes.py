@@ -24,6 +24,13 @@ def strokes(
         Path | None,
         typer.Option(metavar="FILE", help="The outlet file: exposure, line time, capture rate."),
     ] = None,
+    stream_px: Annotated[
+        tuple[float, float] | None,
+        typer.Option(
+            metavar="FROM TO",
+            help="The stream's sides in a wider box, the one that the blade meets first.",
+        ),
+    ] = None,
     within_ms: Annotated[
         float, typer.Option(metavar="NUMBER", help="Leave out what is less sure (one sigma).")
     ] = 0.5,
@@ -54,6 +61,7 @@ def strokes(
         outlet=outlet,
         settings=settings or (),
         within_ms=within_ms,
+        stream_px=stream_px,
     )
     write_strokes(found, out)
     say(stroke_text(found, out))

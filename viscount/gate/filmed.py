@@ -32,6 +32,7 @@ class FilmedStroke:
     ----------
     shuts : else it opens.
     command_s : from the first frame.
+    first_motion_s : None where the stream begins where the blade rests, or it cannot be told.
     begins_s, done_s : None where `why` says why they cannot be told.
     rebound : the greatest share of the box that opened again after it was first closed, or closed
         again after it was first open.
@@ -40,6 +41,7 @@ class FilmedStroke:
 
     shuts: bool
     command_s: float
+    first_motion_s: float | None = None
     begins_s: float | None = None
     sigma_begins_s: float = 0.0
     done_s: float | None = None
@@ -49,7 +51,13 @@ class FilmedStroke:
 
 
 def strokes_of(
-    t_s: Floats, share: Floats, sigma: float, commands: Commands, *, exposure_s: float
+    t_s: Floats,
+    share: Floats,
+    sigma: float,
+    commands: Commands,
+    *,
+    exposure_s: float,
+    stream: tuple[float, float] = (0.0, 1.0),
 ) -> list[FilmedStroke]:
     """Return every stroke that a clip shows from its command to its end.
 
@@ -58,6 +66,7 @@ def strokes_of(
     t_s, share : (n,) times of the frames, and how much is covered: 0 open, 1 shut.
     sigma : standard uncertainty of each share.
     exposure_s : of a frame, whose time may mark any moment of it.
+    stream : the shares at which the edge, as it shuts, enters the stream and has crossed it.
     """
     found = []
     for k, at in enumerate(commands.at_s.tolist()):
@@ -65,7 +74,9 @@ def strokes_of(
         until = commands.at_s[k + 1] if k + 1 < len(commands.at_s) else np.inf
         own = (t_s >= at - _BEFORE_S) & (t_s < until)
         way = share[own] if shuts else 1.0 - share[own]
-        film = _Film(t_s[own] - at, way, max(_SURE * sigma, _LEAST_SHARE), sigma)
+        sides = stream if shuts else (1.0 - stream[1], 1.0 - stream[0])
+        near = max(_SURE * sigma, _LEAST_SHARE)
+        film = _Film(t_s[own] - at, way, near, sigma, sides)
         known_s = float(np.hypot(exposure_s / _ROOT_TWELVE, commands.sigma_s))
         found.append(film.stroke(at, shuts=shuts, known_s=known_s))
     return found
@@ -74,8 +85,11 @@ def strokes_of(
 class _Film:
     """The frames about one command; `way` is 0 before the stroke and 1 after it."""
 
-    def __init__(self, t_s: Floats, way: Floats, near: float, sigma: float) -> None:
+    def __init__(
+        self, t_s: Floats, way: Floats, near: float, sigma: float, sides: tuple[float, float]
+    ) -> None:
         self._t_s, self._way, self._near, self._sigma = t_s, way, near, sigma
+        self._enters, self._across = sides
 
     def stroke(self, at_s: float, *, shuts: bool, known_s: float) -> FilmedStroke:
         plain = {"shuts": shuts, "command_s": at_s}
@@ -91,15 +105,25 @@ class _Film:
             why = "the blade is not at rest before the next command, or the clip's end"
         if why:
             return FilmedStroke(**plain, why=why)  # type: ignore[arg-type]
-        begins, off_begin = self._beginning(int(moved[0]))
+        moves, off_moves = self._beginning(int(moved[0]))
+        begins, off_begin, first_motion = moves, off_moves, None
+        if self._enters > self._near:
+            first_motion = max(moves, 0.0)
+            begins, off_begin = self._crossing(
+                int(np.flatnonzero(self._way > self._enters)[0]) - 1, self._enters
+            )
         done, off_done = self._end(int(away[-1]))
+        if self._across < 1.0 - self._near:
+            last = int(np.flatnonzero(self._way < self._across)[-1])
+            done, off_done = self._crossing(last, self._across)
         first_there = int(np.flatnonzero(self._way >= 1.0 - self._near)[0])
         rebound = max(float((1.0 - self._way[first_there:]).max()), 0.0)
         return FilmedStroke(
             **plain,  # type: ignore[arg-type]
-            begins_s=max(begins, 0.0),
+            first_motion_s=first_motion,
+            begins_s=max(begins, first_motion or 0.0),
             sigma_begins_s=float(np.hypot(off_begin, known_s)),
-            done_s=max(done, begins, 0.0),
+            done_s=max(done, begins, first_motion or 0.0),
             sigma_done_s=float(np.hypot(off_done, known_s)),
             rebound=rebound if rebound > self._near else 0.0,
         )
@@ -130,6 +154,12 @@ class _Film:
         if rate is not None and before is not None and abs(before - rate) <= _EVEN * before:
             met = min(max(low + (1.0 - float(way[last])) / rate, low), high)
         return met, (high - low) / _ROOT_TWELVE
+
+    def _crossing(self, before: int, share: float) -> tuple[float, float]:
+        """Return when it passed a share, between one frame and the next."""
+        t, way = self._t_s[before : before + 2], self._way[before : before + 2]
+        met = float(t[0] + (share - way[0]) / (way[1] - way[0]) * (t[1] - t[0]))
+        return met, float(t[1] - t[0]) / _ROOT_TWELVE
 
     def _rate(self, at: int) -> float | None:
         """Return how fast it moves from one frame to the next; None where one is not on its way."""

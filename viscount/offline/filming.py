@@ -69,6 +69,7 @@ def filmed_strokes(
     outlet: str | Path | Outlet | None = None,
     settings: Sequence[str] = (),
     within_ms: float = WITHIN_MS,
+    stream_px: tuple[float, float] | None = None,
 ) -> Filmed:
     """Measure every stroke of a gate whose blade is in view.
 
@@ -76,6 +77,8 @@ def filmed_strokes(
     ----------
     gate_log : its commands, on the capture clock.
     box : (x0, y0, x1, y1), half-open: where the stream passes the blade, and nothing else moves.
+    stream_px : the stream's two sides across the fall, that which the blade meets first before
+        the other, inside a box that begins at the resting edge; None where the box is the stream.
     within_ms : strokes with a greater standard uncertainty are left out.
 
     Raises
@@ -105,6 +108,7 @@ def filmed_strokes(
             watched.look(frame)
     assert watched is not None
     frame_s = clocked.clock.sigma_frame_s if clocked.clock is not None else 0.0
+    stream = (0.0, 1.0) if stream_px is None else _sides(loaded, box, stream_px)
     commands = Commands(open_at_first=log.first_shuts, at_s=np.array(log.at_s), sigma_s=log.sigma_s)
     t_s = watched.t_s
     found = watched.shares(*_at_rest(t_s, commands))
@@ -112,7 +116,7 @@ def filmed_strokes(
     exposure_us = loaded.camera.exposure_us
     exposure_s = interval_s if exposure_us is None else 1e-6 * exposure_us
     known_s = float(np.hypot(np.hypot(exposure_s, readout_s), frame_s * 12.0**0.5))
-    strokes = strokes_of(t_s, found.share, found.sigma, commands, exposure_s=known_s)
+    strokes = strokes_of(t_s, found.share, found.sigma, commands, exposure_s=known_s, stream=stream)
     made = Filmed(
         source=str(source),
         log=str(gate_log),
@@ -136,6 +140,21 @@ def _exposed(outlet: Outlet, shape: tuple[int, ...], box: Box) -> tuple[float, f
     geometry = geometry_of(outlet, shape[0], shape[1])
     first, last = geometry.line_delay_s(np.array([x0, x1 - 1.0]), np.array([y0, y1 - 1.0]))
     return float(first + last) / 2, abs(float(last) - float(first))
+
+
+def _sides(outlet: Outlet, box: Box, stream_px: tuple[float, float]) -> tuple[float, float]:
+    """Return at which shares of the box the edge enters the stream, and has crossed it."""
+    first, last = stream_px
+    across = 0 if outlet.falls.vertical else 1
+    low, high = box[across] - 0.5, box[across + 2] - 0.5
+    if not (low <= min(first, last) < max(first, last) <= high):
+        raise UsageError(
+            f"a stream from {first:g} to {last:g} px",
+            where="--stream-px",
+            allowed=f"two sides inside the box, {low:g} to {high:g}",
+        )
+    start, width = (low, high - low) if first < last else (high, low - high)
+    return (first - start) / width, (last - start) / width
 
 
 def _at_rest(t_s: Floats, commands: Commands) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:

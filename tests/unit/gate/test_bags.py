@@ -1,6 +1,7 @@
 """What is inferred of each bag, where the line is above the blade."""
 
 from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
 import pytest
@@ -68,6 +69,26 @@ def test_a_bag_that_is_shut_before_the_held_parts_can_have_fallen_is_doubtful() 
     commands = told(AFTER_SIX, 1.2, 1.235)
     _, hurried = bags_above(arriving(EVERY_40_MS), commands, gate(), end_s=2.0).bags
     assert codes(hurried) & {Code.BAG_PARTS_UNSURE, Code.BAG_PINCHED}
+
+
+def test_how_long_held_parts_take_is_not_known_exactly() -> None:
+    """Two of 6 mm fall past the blade in sqrt(2 x 12 / g) = 49.5 ms; the gate leaves 54 ms."""
+    leaves_s = 0.054 + 6e-3 - 5e-3
+    commands = told(AFTER_SIX, 1.2, 1.2 + leaves_s, sigma_s=0.0)
+    common = MappingProxyType({"height": np.zeros(8)})
+    parts = arriving(EVERY_40_MS, common_s=common)
+    _, hurried = bags_above(parts, commands, gate(), end_s=2.0).bags
+    assert hurried.content == 2
+    assert codes(hurried) == {Code.BAG_PARTS_UNSURE}
+
+
+def test_what_comes_while_held_parts_fall_passes_after_them() -> None:
+    """A ninth part comes 10 ms after the gate opened on two that lie there, and it shuts soon."""
+    heads = [*EVERY_40_MS, 1.21]
+    _, following = bags_above(arriving(heads), told(AFTER_SIX, 1.2, 1.235), gate(), end_s=2.0).bags
+    assert following.pinched == 3
+    slow = bags_above(arriving(heads), told(AFTER_SIX, 1.2, 1.4), gate(), end_s=2.0)
+    assert [bag.content for bag in slow.bags] == [6, 3]
 
 
 @pytest.mark.parametrize(
