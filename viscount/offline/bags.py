@@ -1,5 +1,6 @@
 """What is in each bag of a counted recording: by the camera, or inferred from the gate's log."""
 
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -7,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount import fall
+from viscount.agreement.result import result
 from viscount.codes import Code
 from viscount.devices.triggers.gate_log import GateLog, read_gate_log
 from viscount.devices.triggers.strokes import read_strokes
@@ -20,7 +22,7 @@ from viscount.measure.heights import Height, height_below_line
 from viscount.measure.poured import Pour, pours_of_tally, refuses_times
 from viscount.outlet import Outlet
 from viscount.stream import at_height
-from viscount.tally import Bag, PourTally, Reason, Tally
+from viscount.tally import Bag, Reason, Tally
 from viscount.values import Direction, Passage, Status
 
 Floats = NDArray[np.float64]
@@ -148,26 +150,55 @@ def _told(tally: Tally, found: Bags) -> Tally:
     return replace(tally, bags=found.bags, in_bag=in_bag, held=found.held)
 
 
-def _of_pours(tally: Tally) -> list[Bag]:
-    """Return a bag for each pour: what crossed a line below the blade is in it."""
+def bags_again(tally: Tally, pours: int) -> Tally:
+    """Return a stored tally that was compared with a beam, its bags as doubtful as its count.
+
+    `pours` is how many there were before. Where each was a bag, they are made anew; else the gate
+    had a log, and what it told stands.
+    """
+    if tally.status is Status.INVALID or tally.count is None:
+        return replace(tally, bags=(), in_bag=None, held=None)
+    if tally.counted_at == "below_blade" and len(tally.bags) == pours:
+        return with_bags(tally, Outlet(), None)
     doubts = tuple(_doubts_of_count(tally))
-    return [_of_pour(number, pour, doubts) for number, pour in enumerate(tally.pours, start=1)]
+    if not doubts:
+        return tally
+    others = [
+        [reason for reason in bag.reasons if reason.code is not Code.BAG_COUNT_DOUBTFUL]
+        for bag in tally.bags
+    ]
+    bags = tuple(
+        replace(bag, status=Status.DOUBTFUL, reasons=(*doubts, *own))
+        for bag, own in zip(tally.bags, others, strict=True)
+    )
+    return replace(tally, bags=bags)
 
 
-def _of_pour(number: int, pour: PourTally, doubts: tuple[Reason, ...]) -> Bag:
-    reasons = tuple(dict.fromkeys((*pour.reasons, *doubts)))
-    low, high = min(pour.count_low, pour.count_high), max(pour.count_low, pour.count_high)
-    content = low if pour.count is None else pour.count
+def _of_pours(tally: Tally) -> list[Bag]:
+    """Return a bag for each pour: what the camera counted below the blade is in it."""
+    by_pour: dict[int, list[Passage]] = {}
+    for one in tally.passages:
+        by_pour.setdefault(one.pour, []).append(one.passage)
+    doubts = tuple(_doubts_of_count(tally))
+    return [
+        _of_pour(number, by_pour[pour], doubts)
+        for number, pour in enumerate(sorted(by_pour), start=1)
+    ]
+
+
+def _of_pour(number: int, passages: list[Passage], doubts: tuple[Reason, ...]) -> Bag:
+    found = result(passages, (), 0)
+    reasons = tuple(dict.fromkeys((*found.reasons, *doubts)))
     return Bag(
         number=number,
-        content=content,
-        low=low,
-        high=high,
-        chance=1.0 if low == high and not reasons else 0.5,
+        content=found.count,
+        low=found.low,
+        high=found.high,
+        chance=math.prod(1.0 - p.doubt for p in passages),
         held_before=None,
         held_after=None,
         pinched=None,
-        status=Status.DOUBTFUL if reasons else pour.status,
+        status=Status.DOUBTFUL if reasons else found.status,
         reasons=reasons,
     )
 

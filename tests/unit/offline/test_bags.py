@@ -1,5 +1,6 @@
 """Bags of a counted recording: whose clock, which line, and what is left unknown."""
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
@@ -7,12 +8,14 @@ import numpy as np
 import pytest
 from bags_by_hand import G, gate
 from counting import outlet
-from tallies import paired, passage, pour, tally
+from tallies import paired, passage, tally
 
 from viscount.codes import Code
 from viscount.devices.triggers.gate_log import GateLog
 from viscount.errors import UsageError
-from viscount.offline.bags import GateSeen, gate_seen, with_bags
+from viscount.offline.bags import GateSeen, bags_again, gate_seen, with_bags
+from viscount.report.tally_json import tally_json
+from viscount.report.tally_reading import read_tally
 from viscount.tally import Reason, SetUp, Tally
 from viscount.values import Direction, Falls, Status
 
@@ -63,8 +66,9 @@ def test_above_the_blade_nothing_is_known_without_a_log() -> None:
 
 
 def test_below_the_blade_each_pour_is_a_bag() -> None:
-    pours = (pour(0.5, 0.7, 6), pour(2.0, 2.1, 2))
-    found = with_bags(counted(line_px=380.0, at="below_blade", pours=pours), OUTLET, None)
+    made = counted(line_px=380.0, at="below_blade")
+    own = [replace(p, pour=1 if k < 6 else 2) for k, p in enumerate(made.passages)]
+    found = with_bags(replace(made, passages=tuple(own)), OUTLET, None)
     assert [bag.content for bag in found.bags] == [6, 2]
     assert (found.in_bag, found.held) == (8, None)
     assert all(bag.held_after is None for bag in found.bags)
@@ -135,6 +139,34 @@ def test_a_count_in_doubt_leaves_no_bag_clean(status: Status) -> None:
     assert codes(bag.reasons) == {Code.BAG_COUNT_DOUBTFUL}
     (below,) = with_bags(replace(made, counted_at="below_blade"), OUTLET, None).bags
     assert Code.BAG_COUNT_DOUBTFUL in codes(below.reasons)
+
+
+def test_a_stored_tally_that_a_beam_contradicts_has_no_clean_bag() -> None:
+    doubt = Reason(code=Code.COUNTERS_DIFFER, text="differ")
+    for made in (
+        with_bags(counted(), OUTLET, seen(AFTER_SIX)),
+        with_bags(counted(line_px=380.0, at="below_blade"), OUTLET, None),
+    ):
+        assert bags_again(made, 1) == made
+        contradicted = replace(made, status=Status.DOUBTFUL, reasons=(doubt,))
+        for _ in range(2):
+            contradicted = bags_again(contradicted, 1)
+            (bag,) = contradicted.bags
+            assert (bag.content, bag.status) == (made.bags[0].content, Status.DOUBTFUL)
+            assert [r.code for r in bag.reasons] == [Code.BAG_COUNT_DOUBTFUL]
+        invalid = replace(made, status=Status.INVALID, count=None)
+        assert bags_again(invalid, 1).bags == ()
+
+
+def test_bags_are_read_back_from_a_stored_tally(tmp_path: Path) -> None:
+    made = with_bags(counted(), OUTLET, seen(AFTER_SIX - 0.002))
+    file = tmp_path / "tally.json"
+    file.write_text(json.dumps(tally_json(made)), encoding="utf-8")
+    found = read_tally(file)
+    assert (found.in_bag, found.held) == (made.in_bag, made.held)
+    for bag, stored in zip(made.bags, found.bags, strict=True):
+        assert replace(stored, chance=bag.chance) == bag
+        assert stored.chance == pytest.approx(bag.chance, abs=1e-6)
 
 
 def test_parts_that_went_back_up_leave_no_bag_clean() -> None:
