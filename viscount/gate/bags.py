@@ -19,6 +19,8 @@ from viscount.values import Status
 SURE: Final = 0.999
 """A part whose fate is less sure than this makes a bag doubtful."""
 LEAST_STROKES: Final = 5
+_SURELY: Final = 1.5
+"""What lay on the blade has surely fallen after so many times what the law says."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +58,7 @@ def bags_above(
     cycles = commands.cycles
     found: list[Bag] = []
     settled = np.zeros(len(parts), dtype=np.bool_)
-    before, pinched_before = lay_before or 0, False
+    before, pinched_before = lay_before or 0, 0
     for number, (cycle, met) in enumerate(
         zip(cycles, followed(parts, commands, strokes, lay_before=before), strict=True), start=1
     ):
@@ -71,11 +73,13 @@ def bags_above(
         extra = (lay_before or 0) if number == 1 else 0
         if number == 1:
             before += own.lay_in_way
+            if extra and _hurried(cycle, strokes, parts, extra):
+                said.append(_reason(Code.BAG_PARTS_UNSURE))
         bag = own.bag(number, extra, before, said, pinched_before=pinched_before)
         found.append(bag)
         settled[own.inside] = True
         before = (bag.held_after or 0) + (bag.pinched or 0)
-        pinched_before = bool(bag.pinched)
+        pinched_before = bag.pinched or 0
     if not cycles:
         return Bags(bags=(), held=int(parts.parts.sum()) + before)
     shut = cycles[-1].shut_s is not None
@@ -123,7 +127,7 @@ class _Fates:
         before: int,
         said: list[Reason],
         *,
-        pinched_before: bool,
+        pinched_before: int,
     ) -> Bag:
         """Return the bag; `extra` parts lay on the blade that never crossed the line."""
         content = int(self._many[self._through].sum()) + self._sure[0]
@@ -131,7 +135,7 @@ class _Fates:
         unsure = int(self._many[self._unsure].sum())
         if pinched or pinched_before:
             when = "as it shut" if pinched else "before it opened"
-            text = f"{_parts(pinched or 1)} in the blade's way {when}"
+            text = f"{_parts(pinched or pinched_before)} in the blade's way {when}"
             said.append(Reason(code=Code.BAG_PINCHED, text=text))
         elif unsure:
             text = f"{_parts(unsure)} came so near to the stroke that nobody can say where they are"
@@ -156,6 +160,18 @@ def _seen_to_its_end(cycle: Cycle, strokes: Strokes, parts: Coming, end_s: float
     if cycle.shut_s is None:
         return False
     return end_s >= cycle.shut_s + float(strokes.shutting.done_s.max()) - parts.line_to_blade_s
+
+
+def _hurried(cycle: Cycle, strokes: Strokes, parts: Coming, extra: int) -> bool:
+    """Whether a bag is shut before so many parts that lay on the blade have fallen for sure."""
+    if cycle.shut_s is None or cycle.opened_s is None:
+        return False
+    if not len(parts):
+        return True
+    opens_s = float((strokes.opening or strokes.shutting).done_s.max())
+    falls_s = parts.falls_s(extra * float(np.median(parts.length)))
+    leaves_s = cycle.shut_s + float(strokes.shutting.begins_s.min()) - cycle.opened_s - opens_s
+    return bool(leaves_s < _SURELY * falls_s)
 
 
 def _few(strokes: Strokes) -> Reason:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from viscount.stream import Poured, at_height
 
@@ -42,6 +42,12 @@ class Coming:
 
     def __len__(self) -> int:
         return len(self.head_s)
+
+    def falls_s(self, way: ArrayLike) -> Floats:
+        """Return how long a way from rest takes; on a belt, with its speed."""
+        lengths, a = np.asarray(way, dtype=np.float64), self.acceleration
+        falls: Floats = np.sqrt(2.0 * lengths / a) if a > 0 else lengths / self.speed
+        return falls
 
 
 NONE_COMING = Coming(

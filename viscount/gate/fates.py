@@ -198,7 +198,7 @@ class _Following:
             return left
         lies = left.head_s < opening.uncovers_s[:, None]
         way = self._below + np.cumsum(lies * self._parts.length[left.entry], axis=1)
-        falls = self._falls_s(way)
+        falls = self._parts.falls_s(way)
         passed = opening.opened_s[:, None] + falls
         last = np.where(lies, passed, -np.inf).max(axis=1, keepdims=True)
         self._blocked_s = last
@@ -215,12 +215,6 @@ class _Following:
         """What comes before all that was held has fallen passes after it."""
         blocked = self._blocked_s
         return np.where(head_s < blocked, np.maximum(tail_s, blocked), tail_s)
-
-    def _falls_s(self, way: Floats) -> Floats:
-        """Return how long a way from rest takes; on a belt, with its speed."""
-        a = self._parts.acceleration
-        falls: Floats = np.sqrt(2.0 * way / a) if a > 0 else way / self._parts.speed
-        return falls
 
 
 def _joined(one: _Above, other: _Above) -> _Above:

@@ -102,6 +102,14 @@ def test_a_gate_that_stood_shut_may_have_held_some(lay, content, expected) -> No
     assert bag.held_before == (lay or 0)
 
 
+def test_what_lay_on_the_blade_needs_time_to_fall() -> None:
+    for shut_s, hurried in ((0.15, True), (0.3, False)):
+        commands = told(0.1, shut_s, 0.45, 1.5, open_at_first=False)
+        first, _ = bags_above(arriving(EVERY_40_MS), commands, gate(), end_s=2.0, lay_before=4).bags
+        assert first.content == 4
+        assert codes(first) == ({Code.BAG_PARTS_UNSURE} if hurried else set())
+
+
 def test_what_crosses_while_the_gate_stands_shut_at_first_is_held_before() -> None:
     commands = told(1.0, 1.5, open_at_first=False)
     (bag,) = bags_above(arriving(EVERY_40_MS), commands, gate(), end_s=2.0, lay_before=0).bags
