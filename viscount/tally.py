@@ -127,6 +127,40 @@ class PourTally:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Bag:
+    """What one bag got, from one opening of the gate to its shutting.
+
+    Where the line is above the blade, `held_before` + what came to the blade - `held_after` -
+    `pinched` = `content`. Where it is below, what crossed it is the content, and nobody knows what
+    lies on the blade.
+
+    Attributes
+    ----------
+    number : from 1, in order of time.
+    content : parts that fell into it, as counted or inferred.
+    low, high : the range that holds the content with the tally's confidence.
+    chance : that the content is right, 0 to 1.
+    held_before : parts that lay on the blade when it opened, pinched ones among them; None where
+        unknown.
+    held_after : parts that came to lie on it after it shut; None where unknown.
+    pinched : parts that were at the blade while it moved, so that nobody knows where they went;
+        None where unknown.
+    status, reasons : clean only where the fate of each part is sure.
+    """
+
+    number: int
+    content: int
+    low: int
+    high: int
+    chance: float
+    held_before: int | None
+    held_after: int | None
+    pinched: int | None
+    status: Status
+    reasons: tuple[Reason, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CountedPassage:
     """A passage with its pour, and its speed in mm/s where a scale is known."""
 
@@ -243,7 +277,8 @@ class Tally:
     """The answer of a run. `count` is None when the status is invalid.
 
     `lamp` is when a lamp in view went on and off, counted from the first frame; None where the
-    outlet file names none.
+    outlet file names none. `in_bag` is the sum of what is in `bags`, `held` what lies on the blade
+    in the end; None where unknown.
     """
 
     made_by: str
@@ -275,6 +310,7 @@ class Tally:
     pulses: tuple[CountedPulse, ...] = ()
     check: CheckTally | None = None
     lamp: tuple[LampEvent, ...] | None = None
+    bags: tuple[Bag, ...] = ()
 
     @property
     def as_expected(self) -> bool | None:

@@ -48,6 +48,7 @@ KEYS = [
     "check",
     "set_up",
     "lamp",
+    "bags",
 ]
 
 
@@ -233,6 +234,20 @@ SCHEMA = closed(
     lamp=or_null(
         listed(
             closed(time_s=NUMBER, on={"type": "boolean"}, sigma_s={"type": "number", "minimum": 0})
+        )
+    ),
+    bags=listed(
+        closed(
+            number={"type": "integer", "minimum": 1},
+            content=WHOLE,
+            low=WHOLE,
+            high=WHOLE,
+            chance=CHANCE,
+            held_before=or_null(NATURAL),
+            held_after=or_null(NATURAL),
+            pinched=or_null(NATURAL),
+            status=STATUS,
+            reasons=REASONS,
         )
     ),
 )

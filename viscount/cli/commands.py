@@ -28,6 +28,7 @@ from viscount.cli.scale import scale
 from viscount.cli.screen import complain, say
 from viscount.cli.simulate import simulate
 from viscount.cli.spacing import spacing
+from viscount.cli.strokes import strokes
 from viscount.cli.teach import teach
 from viscount.errors import ExitStatus
 
@@ -54,6 +55,7 @@ app.command()(check)
 app.command()(spacing)
 app.command()(live)
 app.command()(plan)
+app.command()(strokes)
 app.command()(cut)
 app.command()(demo)
 app.command()(teach)

@@ -34,6 +34,18 @@ def count(
         int | None,
         typer.Option(metavar="N", help="How many there were, counted by hand: a check pour."),
     ] = None,
+    gate_log: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The commands to the gate, CSV: what is in each bag."),
+    ] = None,
+    strokes: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The gate's measured strokes, CSV; with --gate-log."),
+    ] = None,
+    held: Annotated[
+        int | None,
+        typer.Option(metavar="N", help="Parts on the shut blade when the recording began."),
+    ] = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print one JSON object, for programs.")
     ] = False,
@@ -91,6 +103,9 @@ def count(
         beam=beam,
         beam_total=beam_total,
         hand_count=hand_count,
+        gate_log=gate_log,
+        strokes=strokes,
+        held=held,
     )
     say(as_json_text(tally, laid_out=on_terminal()) if as_json else as_text(tally))
     if strip is not None and line_strip is not None:

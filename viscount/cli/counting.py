@@ -30,6 +30,9 @@ def counted(
     beam: Path | None = None,
     beam_total: int | None = None,
     hand_count: int | None = None,
+    gate_log: Path | None = None,
+    strokes: Path | None = None,
+    held: int | None = None,
 ) -> tuple[Tally, LineStrip | None]:
     """Count a recording; return its tally, and the strip that watched if one was wanted.
 
@@ -55,6 +58,9 @@ def counted(
             beam=beam,
             beam_total=beam_total,
             hand_count=hand_count,
+            gate_log=gate_log,
+            strokes=strokes,
+            held=held,
         )
     seconds = (clock.now_ns() - begun) * 1e-9
     _log.info("%d frames in %.2f s: %s", tally.frames.read, seconds, tally.status.value)

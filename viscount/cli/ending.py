@@ -12,6 +12,9 @@ from viscount.errors import ExitStatus, ViscountError
 if TYPE_CHECKING:
     from viscount.tally import Tally
 
+_NO_BAGS = frozenset({"gate_log_untimed", "gate_never_opened"})
+"""Notes that a gate's log was given and no bag came of it; codes are their words."""
+
 _log = logging.getLogger("viscount.cli")
 
 
@@ -38,7 +41,9 @@ def status_of(tally: "Tally") -> ExitStatus:
 
     if tally.status is Status.INVALID:
         return ExitStatus.INVALID
-    if tally.status is Status.DOUBTFUL:
+    bags_unsure = any(bag.status is not Status.CLEAN for bag in tally.bags)
+    without_bags = any(note.code in _NO_BAGS for note in tally.notes)
+    if tally.status is Status.DOUBTFUL or bags_unsure or without_bags:
         return ExitStatus.DOUBTFUL
     counted_otherwise = tally.check is not None and tally.check.hand_count != tally.count
     if counted_otherwise or tally.as_expected is False:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
+from viscount.cli.bag_facts import bag_facts
 from viscount.cli.beam_facts import TOLD_HERE, beam_facts, check_facts
 from viscount.cli.fact import Fact
 from viscount.tally import Assumption, FrameTally, PourTally, Reason, SpacingTally, Spread, Tally
@@ -31,7 +32,7 @@ def facts(tally: Tally) -> Iterator[Fact]:
     yield Fact(label="seen", text=_seen(tally))
     yield from beam_facts(tally)
     yield from check_facts(tally.check)
-    yield from _bag(tally)
+    yield from bag_facts(tally)
     if len(tally.pours) > 1:
         for number, pour in enumerate(tally.pours, start=1):
             yield Fact(label="pours", text=_pour(number, pour))
@@ -75,17 +76,6 @@ def _seen(tally: Tally) -> str:
         text = f"{text}, by the camera; {camera.status}"
     nothing = tally.count is None or camera.status is Status.INVALID
     return f"{text}; not a result" if nothing else text
-
-
-def _bag(tally: Tally) -> Iterator[Fact]:
-    if tally.counted_at == "above_blade":
-        yield Fact(label="line", text="above the blade: parts that crossed it may lie on the blade")
-    elif tally.counted_at == "below_blade":
-        yield Fact(label="line", text="below the blade: what crossed it is in the bag")
-    if tally.in_bag is not None:
-        yield Fact(label="in bag", text=str(tally.in_bag))
-    if tally.held is not None:
-        yield Fact(label="held", text=str(tally.held))
 
 
 def _pour(number: int, pour: PourTally) -> str:

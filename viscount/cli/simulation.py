@@ -64,7 +64,8 @@ def _facts(scene: Scene, truth: Truth, written: Written) -> list[Fact]:
     facts.append(Fact(label="separable", text=_separable(truth)))
     frames = f"{len(truth.frames)} frames, {scene.camera.fps:g} a second"
     facts.append(Fact(label="clip", text=frames))
-    paths = (written.clip, written.truth, written.outlet, written.scene, written.beam)
+    logs = (written.beam, written.gate)
+    paths = (written.clip, written.truth, written.outlet, written.scene, *logs)
     facts += [Fact(label="file", text=shown(str(path))) for path in paths if path is not None]
     return facts
 

@@ -147,6 +147,16 @@ class Code(StrEnum):
     CUT_PARTS_DOUBTED = auto()
     CUT_EDGE_HIDDEN = auto()
     CUT_TOO_FEW = auto()
+    # the bag
+    BAG_PARTS_UNSURE = auto()
+    BAG_PINCHED = auto()
+    BAG_COUNT_DOUBTFUL = auto()
+    BAG_HELD_UNKNOWN = auto()
+    BAG_NOT_SHUT = auto()
+    BAG_FEW_STROKES = auto()
+    GATE_NEVER_OPENED = auto()
+    GATE_LOG_OUTSIDE = auto()
+    GATE_LOG_UNTIMED = auto()
 
     @property
     def code(self) -> str:

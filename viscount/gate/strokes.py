@@ -58,7 +58,11 @@ class Moves:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Strokes:
-    """What was measured of one gate; `opening` is None where only its shutting was."""
+    """What was measured of one gate; `opening` is None where only its shutting was.
+
+    `sigma_s` is the standard uncertainty of each time, as far as it was stated.
+    """
 
     shutting: Moves
     opening: Moves | None = None
+    sigma_s: float = 0.0

@@ -7,6 +7,7 @@ from pathlib import Path
 from viscount.counters.both import with_beam
 from viscount.counters.camera_only import without_beam
 from viscount.errors import SourceError
+from viscount.offline.bags import bags_again
 from viscount.offline.beam_file import beam_seen
 from viscount.offline.outlets import outlet_of_tally
 from viscount.outlet import Outlet, Part
@@ -44,4 +45,5 @@ def compare(
         )
     loaded, outlet_mark, part_mark = outlet_of_tally(tally, outlet, part, settings)
     camera = without_beam(replace(tally, outlet=outlet_mark, part=part_mark))
-    return with_beam(camera, beam_seen(beam, loaded), loaded, tally.set_up)
+    both = with_beam(camera, beam_seen(beam, loaded), loaded, tally.set_up)
+    return bags_again(both, len({one.pour for one in tally.passages}))

@@ -16,6 +16,7 @@ from viscount.devices.cameras.watcher import Watcher
 from viscount.errors import UsageError
 from viscount.hooks.loading import load_plugins
 from viscount.hooks.registry import Registry
+from viscount.offline.bags import gate_seen, with_bags
 from viscount.offline.beam_file import beam_seen
 from viscount.outlet import Outlet, Part, marked_outlet, marked_part, outlet_with
 from viscount.pipeline import PRIMING_FRAMES
@@ -39,6 +40,9 @@ def count(
     beam: str | Path | None = None,
     beam_total: int | None = None,
     hand_count: int | None = None,
+    gate_log: str | Path | None = None,
+    strokes: str | Path | None = None,
+    held: int | None = None,
 ) -> Tally:
     """Count the parts that cross the line in a recording.
 
@@ -57,6 +61,9 @@ def count(
     beam : the beam's log of the same pour; the tally is then that of both counters.
     beam_total : a bare number from a machine that shows no more.
     hand_count : how many there were, for a check pour.
+    gate_log : the commands to the gate; with the line above the blade they tell the bags apart.
+    strokes : the gate's measured strokes, which its log needs where the line is above the blade.
+    held : how many parts lay on the shut blade when the recording began.
 
     Raises
     ------
@@ -83,6 +90,7 @@ def count(
         outlet = outlet.model_copy(update={"part": part})
     # Before the clip, which may take minutes: a log that cannot be read.
     seen = None if beam is None else beam_seen(beam, outlet)
+    gate = gate_seen(gate_log, strokes, held)
     run = CameraRun(outlet, outlet_mark, quiet_s, registry or load_plugins())
     with open_source(source, capture_fps=outlet.camera.capture_fps, threads=threads) as camera:
         _through(run, camera, outlet, watcher)
@@ -92,6 +100,7 @@ def count(
         tally = with_beam(tally, seen, outlet, tally.set_up)
     if beam_total is not None:
         tally = with_total(tally, beam_total)
+    tally = with_bags(tally, outlet, gate)
     return tally if hand_count is None else with_hand_count(tally, hand_count)
 
 

@@ -7,6 +7,7 @@ from viscount.report.figures import PIXELS, RATE, SECONDS, Json, rounded, signif
 from viscount.tally import (
     SCHEMA,
     Assumption,
+    Bag,
     CountedPassage,
     FileMark,
     FrameTally,
@@ -63,6 +64,7 @@ def tally_json(tally: Tally) -> Json:
         "check": check_json(tally.check),
         "set_up": _set_up(tally.set_up),
         "lamp": lamp_json(tally.lamp),
+        "bags": [_bag(one) for one in tally.bags],
     }
 
 
@@ -91,6 +93,21 @@ def _pour(pour: PourTally) -> Json:
         "count_high": int(pour.count_high),
         "status": pour.status.value,
         "reasons": _reasons(pour.reasons),
+    }
+
+
+def _bag(bag: Bag) -> Json:
+    return {
+        "number": int(bag.number),
+        "content": int(bag.content),
+        "low": int(bag.low),
+        "high": int(bag.high),
+        "chance": rounded(bag.chance, _SHARE),
+        "held_before": whole(bag.held_before),
+        "held_after": whole(bag.held_after),
+        "pinched": whole(bag.pinched),
+        "status": bag.status.value,
+        "reasons": _reasons(bag.reasons),
     }
 
 

@@ -11,6 +11,7 @@ from viscount.errors import SourceError
 from viscount.tally import (
     SCHEMA,
     Assumption,
+    Bag,
     CameraTally,
     CountedPassage,
     FileMark,
@@ -142,6 +143,23 @@ class _LampEvent(_Read):
         return LampEvent(t_ns=at, on=self.on, sigma_ns=sigma)
 
 
+class _Bag(_Read):
+    number: Annotated[int, Field(ge=1)]
+    content: int
+    low: int
+    high: int
+    chance: Chance
+    held_before: Natural | None
+    held_after: Natural | None
+    pinched: Natural | None
+    status: Status
+    reasons: list[_Reason]
+
+    def bag(self) -> Bag:
+        own = self.model_dump(exclude={"reasons"})
+        return Bag(**own, reasons=tuple(one.reason() for one in self.reasons))
+
+
 class _Tally(_Read):
     made_by: str
     source: str
@@ -163,6 +181,9 @@ class _Tally(_Read):
     beam: dict[str, Any] | None
     set_up: _SetUp | None = None
     lamp: list[_LampEvent] | None = None
+    in_bag: int | None = None
+    held: Natural | None = None
+    bags: list[_Bag] = []
 
 
 def read_tally(path: str | Path) -> Tally:
@@ -241,8 +262,8 @@ def _tally(read: _Tally) -> Tally:
         confidence=read.confidence,
         expected=read.expected,
         counted_at=read.counted_at,
-        in_bag=None,
-        held=None,
+        in_bag=read.in_bag,
+        held=read.held,
         status=status,
         reasons=tuple(one.reason() for one in camera.reasons),
         assumed=tuple(
@@ -271,6 +292,7 @@ def _tally(read: _Tally) -> Tally:
         spacing=_spacing(read.spacing),
         set_up=None if read.set_up is None else SetUp(**read.set_up.model_dump()),
         lamp=None if read.lamp is None else tuple(one.event() for one in read.lamp),
+        bags=tuple(one.bag() for one in read.bags),
     )
 
 

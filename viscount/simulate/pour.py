@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from viscount.simulate.barrier import BeamEdge, Watched, watched, write_beam_log
 from viscount.simulate.drawing import Studio
+from viscount.simulate.gate_log import write_gate_log
 from viscount.simulate.geometry import upright
 from viscount.simulate.outlet_file import outlet_text
-from viscount.simulate.physics import paths
+from viscount.simulate.physics import Blade, paths
 from viscount.simulate.recording import write_clip
 from viscount.simulate.scene import Scene
 from viscount.simulate.solids.body import body
@@ -22,7 +23,7 @@ from viscount.simulate.timeline import FrameTime, frame_times
 from viscount.simulate.truth import Truth, truth
 
 MARGIN_MM = 5.0
-FILES = ("clip.mp4", "outlet.yaml", "scene.yaml", "beam.csv", "truth.json")
+FILES = ("clip.mp4", "outlet.yaml", "scene.yaml", "beam.csv", "gate.csv", "truth.json")
 """What may be written of a pour; the truth comes last."""
 
 
@@ -74,6 +75,11 @@ class Pour:
             yield time.file_t_ns, up.turned(self.studio.noiseless(time))
 
     @property
+    def blade(self) -> Blade | None:
+        """The gate's blade and its strokes; None where the scene has no gate."""
+        return self._paths.gate
+
+    @property
     def end_s(self) -> float:
         """True time of the last frame."""
         return self.times[-1].t_ns * 1e-9 if self.times else 0.0
@@ -90,13 +96,14 @@ class Pour:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Written:
-    """The files of one pour; `beam` is None where the scene has no beam."""
+    """The files of one pour; `beam` and `gate` are None where the scene has none."""
 
     clip: Path
     truth: Path
     outlet: Path
     scene: Path
     beam: Path | None
+    gate: Path | None = None
 
 
 def simulate(scene: Scene) -> Pour:
@@ -111,7 +118,7 @@ def simulate(scene: Scene) -> Pour:
 
 
 def write_pour(scene: Scene, directory: Path) -> Written:
-    """Write a pour's clip, outlet file, scene, beam log and truth into `directory`.
+    """Write a pour's clip, outlet file, scene, beam and gate logs and truth into `directory`.
 
     They take their places together when all are whole, the truth last: where ``truth.json``
     stands, the others belong to it.
@@ -127,6 +134,8 @@ def write_pour(scene: Scene, directory: Path) -> Written:
         (room / "scene.yaml").write_text(scene_text(scene), encoding="utf-8")
         if scene.beam:
             write_beam_log(room / "beam.csv", scene.beam, pour.watched, pour.end_s)
+        if pour.blade:
+            write_gate_log(room / "gate.csv", pour.blade)
         (directory / "truth.json").unlink(missing_ok=True)
         for name in FILES:
             if (room / name).exists():
@@ -139,6 +148,7 @@ def write_pour(scene: Scene, directory: Path) -> Written:
         outlet=directory / "outlet.yaml",
         scene=directory / "scene.yaml",
         beam=directory / "beam.csv" if scene.beam else None,
+        gate=directory / "gate.csv" if scene.gate else None,
     )
 
 

@@ -2,7 +2,8 @@
 
 A CSV file in UTF-8. Its header is ``direction,begins_ms,done_ms`` or, where first motion was
 measured too, ``direction,first_motion_ms,begins_ms,done_ms``. Lines that begin with ``#`` are
-remarks. ``direction`` is ``shut`` or ``open``. All times are ms after the command:
+remarks; ``# sigma_ms 0.3`` states how well each time is known. ``direction`` is ``shut`` or
+``open``. All times are ms after the command:
 
 - ``first_motion_ms``: the blade first moves; may be left empty;
 - ``begins_ms``: the stream begins to close (the blade enters it: *reach*), or to open;
@@ -23,6 +24,7 @@ MOST_ROWS: Final = 100_000
 _PLAIN: Final = ("direction", "begins_ms", "done_ms")
 _FULL: Final = ("direction", "first_motion_ms", "begins_ms", "done_ms")
 _HEADERS: Final = f"{','.join(_PLAIN)} or {','.join(_FULL)}"
+_SIGMA: Final = re.compile(r"\s*#\s*sigma_ms\s+(\S+)\s*", re.IGNORECASE)
 _NUMBER: Final = re.compile(r"[0-9]{1,6}(?:\.[0-9]{0,9})?")
 _SHOWN: Final = 60
 
@@ -59,7 +61,15 @@ def read_strokes(path: str | Path) -> Strokes:
             remedy="measure how the gate shuts: that is what cuts",
         )
     moves = {direction: _moves(rows) for direction, rows in found.items()}
-    return Strokes(shutting=moves["shut"], opening=moves.get("open"))
+    return Strokes(shutting=moves["shut"], opening=moves.get("open"), sigma_s=_sigma_s(path, lines))
+
+
+def _sigma_s(path: Path, lines: list[str]) -> float:
+    """Return what a remark states of how well the times are known; 0 where none does."""
+    for number, line in enumerate(lines, 1):
+        if found := _SIGMA.fullmatch(line):
+            return 1e-3 * _time("sigma_ms", found[1], f"{path}:{number}")
+    return 0.0
 
 
 def _rows(path: Path, lines: list[str]) -> dict[str, list[_Times]]:

@@ -36,6 +36,13 @@ def test_both_directions_stand_apart_and_rows_together(path: Path) -> None:
     assert np.isnan(found.opening.first_motion_s).all()
 
 
+def test_how_well_the_times_are_known_may_be_stated(path: Path) -> None:
+    assert read(path, f"# sigma_ms 0.25\n{PLAIN}shut,8,12\n").sigma_s == pytest.approx(2.5e-4)
+    assert read(path, f"# warm\n{PLAIN}shut,8,12\n").sigma_s == 0.0
+    with pytest.raises(SourceError, match="sigma_ms is 'x'"):
+        read(path, f"# sigma_ms x\n{PLAIN}shut,8,12\n")
+
+
 def test_first_motion_may_be_left_out(path: Path) -> None:
     found = read(path, f"\ufeff{PLAIN}shut,0,0\n")
     assert len(found.shutting) == 1

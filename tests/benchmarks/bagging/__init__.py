@@ -1,0 +1,1 @@
+"""Bags of known content, and what is inferred of them."""

@@ -1,0 +1,58 @@
+"""Clips of a simulated gate that moves without parts, and what its blade truly did."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from viscount.simulate.gate_log import write_gate_log
+from viscount.simulate.geometry import upright
+from viscount.simulate.physics.blade import Blade
+from viscount.simulate.pour import simulate, write_pour
+from viscount.simulate.scene import Ball, Camera, Cycle, Escapement, Gate, Scene, View
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilmedGate:
+    """A clip with its files, the box of the stream, and the blade's true strokes."""
+
+    clip: Path
+    outlet: Path
+    log: Path
+    box: tuple[int, int, int, int]
+    blade: Blade
+
+
+def filmed_gate(folder: Path, *, fps: float = 1000.0, seed: int = 1, **changes) -> FilmedGate:  # type: ignore[no-untyped-def]
+    """Film six strokes each way; one part falls beforehand, and is gone."""
+    gate = Gate(
+        **{
+            "below_lip_mm": 20.0, "reach_ms": 9.0, "shut_takes_ms": 16.0, "open_takes_ms": 7.0,
+            "spread_ms": 0.8, "thickness_mm": 2.0,
+            "cycles": tuple(
+                Cycle(open_ms=120.0 * k + 250.0, shut_ms=120.0 * k + 310.0) for k in range(6)
+            ),
+            **changes,
+        }
+    )  # fmt: skip
+    scene = Scene(
+        seed=seed,
+        parts=(Ball(diameter_mm=10.0),),
+        release=Escapement(count=1, interval_ms=10.0),
+        gate=gate,
+        lip_speed_mm_s=400.0,
+        lead_in_s=0.05,
+        duration_s=1.1,
+        view=View(width_px=64, height_px=48, scale_px_per_mm=4.0, lip_px=-50.0, line_px=20.0),
+        camera=Camera(fps=fps, exposure_us=100.0, noise=2.0, blur_px=0.5),
+    )
+    pour = simulate(scene)
+    written = write_pour(scene, folder)
+    assert pour.blade is not None
+    assert written.gate is not None
+    write_gate_log(written.gate, pour.blade)
+    up = upright(scene)
+    row, left = up.place(gate.below_lip_mm, pour.blade.left_mm)
+    _, right = up.place(gate.below_lip_mm, pour.blade.right_mm)
+    box = (round(float(left)), round(float(row)), round(float(right)), round(float(row)) + 8)
+    return FilmedGate(
+        clip=written.clip, outlet=written.outlet, log=written.gate, box=box, blade=pour.blade
+    )

@@ -1,0 +1,69 @@
+"""``viscount strokes``: how long a gate takes, from a clip of its blade."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def strokes(
+    clip: Annotated[Path, typer.Argument(metavar="CLIP", help="A clip with the blade in view.")],
+    gate_log: Annotated[
+        Path,
+        typer.Option(metavar="FILE", help="The commands to the gate, on the capture clock, CSV."),
+    ],
+    blade_px: Annotated[
+        tuple[int, int, int, int],
+        typer.Option(
+            metavar="X0 Y0 X1 Y1",
+            help="The box in the picture where the stream passes the blade.",
+        ),
+    ],
+    out: Annotated[Path, typer.Option(metavar="FILE.csv", help="The file of strokes to write.")],
+    outlet: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The outlet file: exposure, line time, capture rate."),
+    ] = None,
+    stream_px: Annotated[
+        tuple[float, float] | None,
+        typer.Option(
+            metavar="FROM TO",
+            help="The stream's sides in a wider box, the one that the blade meets first.",
+        ),
+    ] = None,
+    within_ms: Annotated[
+        float, typer.Option(metavar="NUMBER", help="Leave out what is less sure (one sigma).")
+    ] = 0.5,
+    settings: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set",
+            metavar="KEY=VALUE",
+            help="Stand over a key of the outlet file (camera.exposure_us=100); repeatable.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Measure reach and shut of a gate with the camera, for `count --strokes` and `cut`.
+
+    Let the gate move without parts, and rest between its commands. Exit status: 0 all strokes
+    measured, 10 some left out, 12 none can be used, 2 the call or the input cannot be used.
+    """
+    from viscount.cli.screen import say
+    from viscount.cli.stroke_text import stroke_text, write_strokes
+    from viscount.errors import ExitStatus
+    from viscount.offline.filming import filmed_strokes
+
+    found = filmed_strokes(
+        clip,
+        gate_log=gate_log,
+        box=blade_px,
+        outlet=outlet,
+        settings=settings or (),
+        within_ms=within_ms,
+        stream_px=stream_px,
+    )
+    write_strokes(found, out)
+    say(stroke_text(found, out))
+    whole = len(found.used) == len(found.strokes)
+    raise typer.Exit(ExitStatus.CLEAN if whole else ExitStatus.DOUBTFUL)
