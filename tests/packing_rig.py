@@ -135,6 +135,7 @@ class Rig:
     # --- the machine's wishes
 
     def _do(self, actions: list) -> None:
+        trigger = self.trigger
         for action in actions:
             match action:
                 case AskReady():
@@ -142,7 +143,7 @@ class Rig:
                     self.trigger.ready(self.now_ns, action.wanted)
                 case AskOpen():
                     self.asked.append("open")
-                    self.trigger.open(self.now_ns)
+                    trigger.open(self.now_ns)
                 case AskShut():
                     self.asked.append("shut")
                     self.trigger.shut(self.now_ns)

@@ -22,9 +22,14 @@ class Word(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """A person said something."""
+    """A person said something.
+
+    `bag` is the bag that it is about, as the person saw it; None where that is plain. A word about
+    another bag than the one under the outlet came too late, and is not heard.
+    """
 
     word: Word
+    bag: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

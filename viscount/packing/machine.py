@@ -108,7 +108,7 @@ class PackMachine:
         else:
             self._between(event)
         match event:
-            case Said():
+            case Said() if event.bag in (None, self._bag.number):
                 self._word(now_ns, event.word)
             case HandCount() if self.phase is Phase.HAND:
                 self._bag.by_hand = event.count

@@ -19,7 +19,7 @@ from viscount.counters.both import with_beam
 from viscount.errors import SourceError
 from viscount.hooks.registry import Registry
 from viscount.outlet import Outlet
-from viscount.packing.events import CameraStands, Word
+from viscount.packing.events import CameraStands, HandCount, Said
 from viscount.seams import Camera
 from viscount.session.beam_line import BeamLine, Ports
 from viscount.session.bounded import BoundedQueue
@@ -122,10 +122,10 @@ class Engine:
         """End the run as soon as what has come is counted; from any thread, or a signal."""
         self._stopped = True
 
-    def press(self, word: Word | int) -> None:
+    def press(self, said: Said | HandCount) -> None:
         """Hear a word of the person who packs; from any thread."""
         if self._packer is not None:
-            self._packer.press(word)
+            self._packer.press(said)
 
     def run(self) -> Ended:
         """Count until the source ends, the time is over, or somebody stops it.

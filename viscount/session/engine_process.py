@@ -101,6 +101,6 @@ def _engine(plan: LivePlan, tell: "Tell", pictures: PictureBoard | None) -> "Eng
 def _listen(control: Connection, engine: "Engine") -> None:
     """Stop the engine when told to, or when whoever started it is gone."""
     with contextlib.suppress(EOFError, OSError):
-        while (word := control.recv()) != STOP:
-            engine.press(word)
+        while (said := control.recv()) != STOP:
+            engine.press(said)
     engine.stop()

@@ -70,11 +70,10 @@ class Packer:
         self._begun = False
         self._asked_ns: int | None = None
 
-    def press(self, word: Word | int) -> None:
+    def press(self, said: Said | HandCount) -> None:
         """Hear a person's word, or the hand count; from any thread."""
-        event = HandCount(count=word) if isinstance(word, int) else Said(word=word)
         with self._lock:
-            self._pressed.append(event)
+            self._pressed.append(said)
 
     def passed(self, now_ns: int, passages: Sequence[Passage]) -> None:
         """Take final passages."""
@@ -122,14 +121,15 @@ class Packer:
         self._do(now_ns, self._machine.step(now_ns, event))
 
     def _do(self, now_ns: int, actions: Sequence[object]) -> None:
+        trigger = self._trigger
         for action in actions:
             match action:
                 case AskReady():
-                    self._trigger.ready(now_ns, action.wanted)
+                    trigger.ready(now_ns, action.wanted)
                 case AskOpen():
-                    self._trigger.open(now_ns)
+                    trigger.open(now_ns)
                 case AskShut():
-                    self._trigger.shut(now_ns)
+                    trigger.shut(now_ns)
                 case Write():
                     self._journal.write(action.record, self._clock.date())
                     self._record = action.record

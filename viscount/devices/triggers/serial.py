@@ -123,13 +123,14 @@ class SerialTrigger:
             self._own.append(GateReport(heard_ns=now_ns, did=Did.REFUSED, cause="ready no answer"))
             return
         self._holding = True
+        made = self._limits
         self._line.hold(now_ns + self._patience_ns)
         self._line.ask(
             Ready(
                 count=wanted.count,
                 early=wanted.early,
                 delay_us=wanted.delay_us,
-                on_ms=wanted.on_ms,
+                on_ms=wanted.on_ms if made is None else min(wanted.on_ms, made.on_ms),
                 expiry_ms=wanted.expiry_ms,
             )
         )
