@@ -113,9 +113,8 @@ class PouringCamera:
             head_px = BEAM_PX + SPEED_PX_S * (t_ns - head_ns) * 1e-9
             if number not in self._unseen:
                 tail_px = head_px - LENGTH_PX
-                shade += np.clip(
-                    np.minimum(rows + 0.5, head_px) - np.maximum(rows - 0.5, tail_px), 0, 1
-                )
+                inside = np.minimum(rows + 0.5, head_px) - np.maximum(rows - 0.5, tail_px)
+                shade += np.clip(inside, 0.0, 1.0)
         picture = np.full((160, 64), 200.0)
         picture[:, 20:44] -= 140.0 * shade[:, None]
         picture += self._rng.normal(0.0, 1.5, picture.shape)

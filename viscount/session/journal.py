@@ -76,6 +76,9 @@ def read_journal(path: Path) -> Past:
     for number, line in enumerate(lines, 1):
         told = _object_in(line)
         if told is not None and told.get("kind") == _CONTINUED and told.get("schema") == SCHEMA:
+            # The line before it was half when it was left, whole as it may look now.
+            if not broken and records:
+                records.pop()
             broken = 0
             continue
         if broken:
