@@ -12,7 +12,16 @@ from dataclasses import dataclass, field, replace
 from viscount.devices.protocol.link import HostLink
 from viscount.devices.triggers.serial import SerialOptions, SerialTrigger
 from viscount.packing.actions import About, AskOpen, AskReady, AskShut, End, Say, Write
-from viscount.packing.events import CameraSaw, CameraStands, Event, GateDid, Said, Word, Written
+from viscount.packing.events import (
+    BeamEdge,
+    CameraSaw,
+    CameraStands,
+    Event,
+    GateDid,
+    Said,
+    Word,
+    Written,
+)
 from viscount.packing.machine import PackMachine
 from viscount.packing.order import PackOrder, Way
 from viscount.packing.record import BagRecord
@@ -80,6 +89,7 @@ class Rig:
         self.records: list[BagRecord] = []
         self.says: list[Say] = []
         self.asked: list[str] = []
+        self.edges: list[BeamEdge] = []
         self.ended = False
         self.unplugged = False
         self.camera_trouble = ""
@@ -121,6 +131,8 @@ class Rig:
         if said and not self.unplugged:
             self.desk.heard(self.now_ns, self.link.hear(self.now_ns, said), self.link)
         for event in self.desk.beam():
+            if isinstance(event, BeamEdge):
+                self.edges.append(event)
             self.step_machine(event)
         for report in self.trigger.tend(self.now_ns):
             self.step_machine(GateDid(report=report))

@@ -85,7 +85,8 @@ class Packing(RuleBasedStateMachine):
             short = self.last is not None and self.last.result is Result.SHORT
             if word is Word.ASIDE or (word is Word.TOP_UP and short):
                 self.needs_person = False
-        if right_bag and word in (Word.BAG, Word.TOP_UP):
+        asks = {Phase.WAITING: Word.BAG, Phase.ATTENTION: Word.TOP_UP}
+        if right_bag and asks.get(self.machine.phase) is word:
             self.words += 1
         self.tell(Said(word=word, bag=bag))
 

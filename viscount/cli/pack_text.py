@@ -31,8 +31,9 @@ def status_of(now: Packing) -> str:
 def totals_text(totals: Totals, order: PackOrder, journal: object) -> str:
     """Return what a run comes to."""
     kinds = ", ".join(f"{totals.of(one)} {one}" for one in Result if totals.of(one))
+    many = "" if totals.bags == 1 else "s"
     lines = [
-        f"{totals.bags} bags in this run{': ' if kinds else ''}{kinds}",
+        f"{totals.bags} bag{many} in this run{': ' if kinds else ''}{kinds}",
         f"{totals.packed} of {order.bags} good bags of {order.each}; "
         f"{totals.parts} parts packed in this run",
         f"journal: {journal}",

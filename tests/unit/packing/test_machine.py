@@ -6,9 +6,9 @@ import pytest
 from packing_rig import BOARD, MS, ORDER, WAY, Falling, Rig, order, packed
 
 from viscount.devices.protocol.fields import Has
-from viscount.packing.actions import About
-from viscount.packing.events import HandCount, Word
-from viscount.packing.machine import Phase
+from viscount.packing.actions import About, Write
+from viscount.packing.events import HandCount, Said, Word, Written
+from viscount.packing.machine import PackMachine, Phase
 from viscount.packing.record import Result
 from viscount.seams import Keeper
 from viscount.testing.board import BoardSettings
@@ -36,6 +36,11 @@ def attention(rig: Rig, result: Result, why: str = "") -> None:
     rig.run(3000)
     assert rig.asked.count("open") == opens
     assert not rig.board.coil_log or not rig.board.coil_log[-1].on
+
+
+def head_times(rig: Rig) -> list[int]:
+    """What the board's clock showed at the head edges of the last pour."""
+    return [one.device_t_us for one in rig.edges if one.blocked]
 
 
 def test_good_bags_one_after_the_other_until_there_are_enough() -> None:
@@ -258,12 +263,46 @@ def test_a_line_below_the_blade_needs_no_way() -> None:
         order(way=None)
 
 
-def test_clocks_that_wrap_in_a_pour_change_nothing() -> None:
-    settings = replace(BOARD, clock_us=2**32 - 2_800_000)
-    rig = Rig(settings=settings)
-    records = packed(linked(rig))
-    assert rig.now_ns > 2_800 * MS
-    assert [r.result for r in records] == [Result.GOOD] * 3
+@pytest.mark.parametrize("part", range(1, 7))
+def test_a_clock_that_wraps_in_a_pour_changes_nothing(part: int) -> None:
+    """The same pour twice; the second time the clock wraps at one of its parts."""
+    plain = one_bag(Rig(order(bags=1)))
+    heads = head_times(plain)
+    rig = one_bag(Rig(order(bags=1), settings=replace(BOARD, clock_us=2**32 - heads[part - 1] - 1)))
+    wrapped = head_times(rig)
+    assert [t_us > 2**31 for t_us in wrapped].count(True) in (part - 1, part)
+    assert rig.records[-1].result is Result.GOOD
+    assert rig.records == plain.records
+
+
+def test_a_word_about_another_bag_is_not_heard() -> None:
+    rig = linked(Rig())
+    rig.step_machine(Said(word=Word.BAG, bag=2))
+    rig.run(500)
+    assert rig.asked == []
+    rig.step_machine(Said(word=Word.BAG, bag=1))
+    rig.until(lambda: "open" in rig.asked)
+
+
+def test_nothing_goes_on_before_the_record_is_on_the_disk() -> None:
+    machine = PackMachine(order(bags=2))
+    rig = linked(Rig())
+    rig.machine = machine
+    kept: list[Write] = []
+    do = rig._do
+    rig._do = lambda actions: (  # type: ignore[method-assign]
+        kept.extend(a for a in actions if isinstance(a, Write)),
+        do([a for a in actions if not isinstance(a, Write)]),
+    )[1]
+    rig.step_machine(Said(word=Word.BAG))
+    rig.until(lambda: bool(kept))
+    rig.say(Word.BAG)
+    rig.run(2000)
+    assert machine.phase is Phase.WRITING
+    assert rig.asked.count("open") == 1
+    assert machine.totals.bags == 0
+    rig.step_machine(Written())
+    assert machine.phase is Phase.WAITING
 
 
 def test_the_way_is_that_of_the_blade_of_the_board() -> None:
