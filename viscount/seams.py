@@ -222,7 +222,8 @@ class GateReport:
     Attributes
     ----------
     heard_ns : when this computer knew of it, on its own clock.
-    device_t_us : when it happened, on the clock of whoever commands; None where nobody says.
+    device_t_us : when it happened, on the clock that stamps the beam's edges, in µs modulo 2³²;
+        None where nobody knows it on that clock.
     cause : why, in a word: "count", "asked", "lease", "limit", "expiry", "jam" and so on.
     count : parts since the readiness began, where that was told.
     """

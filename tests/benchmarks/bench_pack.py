@@ -26,7 +26,9 @@ from viscount.session.packing import continued
 
 AT = datetime(2026, 1, 1, tzinfo=UTC)
 FAULTS = {
-    "none": 0.80,
+    "none": 0.70,
+    "next one near": 0.08,
+    "slow and late": 0.02,
     "wrong part": 0.03,
     "jam": 0.03,
     "empty magazine": 0.03,
@@ -47,6 +49,10 @@ def falling(fault: str, rng: random.Random) -> Falling:
             return Falling(left=rng.randrange(0, 6))
         case "camera misses":
             return Falling(camera_misses=0.2)
+        case "next one near":
+            return Falling(every_ms=(34.0, 42.0))
+        case "slow and late":
+            return Falling(every_ms=(26.0, 90.0))
         case "too close":
             return Falling(every_ms=(12.0, 30.0))
         case _:
@@ -146,7 +152,7 @@ class Run:
         known = record.result in (Result.GOOD, Result.SHORT, Result.OVER)
         if known and (truth.pinched or record.in_bag != truth.in_bag or record.held != truth.held):
             self.wrong.append(f"{fault}: {record} but {truth}")
-        if fault in ("none", "empty magazine") and not known:
+        if fault in ("none", "next one near", "empty magazine") and not known:
             self.needless += 1
 
 

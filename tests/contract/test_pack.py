@@ -1,10 +1,16 @@
 """``viscount pack``, as other programs call it; and what a person's keys mean."""
 
 import json
+import os
+import subprocess
+import threading
+import time
 from pathlib import Path
 
 import pytest
-from commands import call
+from commands import call, started
+from pouring_camera import Magazine
+from pty_boards import PtyBoard
 
 from viscount.cli.pack_text import totals_json, totals_text
 from viscount.cli.packing import heard
@@ -14,8 +20,10 @@ from viscount.packing.machine import Phase
 from viscount.packing.order import PackOrder
 from viscount.packing.record import BagRecord, Result
 from viscount.packing.totals import Totals
+from viscount.session.journal import read_journal
 from viscount.session.messages import Packing
 from viscount.session.plan import LivePlan
+from viscount.testing.board import BoardSettings
 
 OUTLET = """
 view: {line_px: 80, scale_px_per_mm: 4.0, lip_px: -16.0}
@@ -176,3 +184,87 @@ def test_the_totals_count_each_bag_once(tmp_path: Path) -> None:
     assert (told["good_before"], told["good"], told["bags"]) == (2, 3, 1)
     assert told["results"] == {"good": 1, "short": 0, "over": 0, "unsure": 0, "pinched": 0}
     assert [one["result"] for one in told["records"]] == ["short", "good"]
+
+
+PLUGIN = """
+from pathlib import Path
+from pouring_camera import HeadsFileCamera
+from viscount.hooks.specs import hookimpl
+from viscount.seams import Entry, Options
+
+class NoOptions(Options):
+    pass
+
+@hookimpl
+def viscount_cameras():
+    def make(options, aim):
+        return HeadsFileCamera(Path(aim.address))
+    return [Entry(api=1, name="heads", summary="parts of a file", options=NoOptions, make=make)]
+"""
+
+
+def test_bags_from_the_command_line_to_the_board_and_back(
+    words: list[object], tmp_path: Path
+) -> None:
+    """Two bags of three: processes, a pseudo-terminal, a board, parts, and somebody at the keys."""
+    (tmp_path / "heads_camera.py").write_text(PLUGIN, encoding="utf-8")
+    info = tmp_path / "heads_camera-1.0.dist-info"
+    info.mkdir()
+    (info / "METADATA").write_text("Name: heads-camera\nVersion: 1.0\n", encoding="utf-8")
+    points = "[viscount]\nheads = heads_camera\n"
+    (info / "entry_points.txt").write_text(points, encoding="utf-8")
+    heads = tmp_path / "heads.txt"
+    heads.write_text("", encoding="utf-8")
+    words[1] = f"heads:{heads}"
+    words[words.index("--each") + 1], words[words.index("--bags") + 1] = 3, 2
+    tests = str(Path(__file__).parents[1])
+    paths = [str(tmp_path), tests, str(Path(tests).parent), os.environ.get("PYTHONPATH", "")]
+    ended = threading.Event()
+    with PtyBoard(BoardSettings(duty_percent=100)) as board:
+        magazine = Magazine(board, 50)
+
+        def pours() -> None:
+            written = 0
+            while not ended.wait(0.004):
+                magazine.tend(time.monotonic_ns())
+                if len(magazine.heads) > written:
+                    written = len(magazine.heads)
+                    text = "".join(f"{head}\n" for head in magazine.heads)
+                    heads.with_suffix(".new").write_text(text, encoding="utf-8")
+                    heads.with_suffix(".new").replace(heads)
+
+        pouring = threading.Thread(target=pours)
+        pouring.start()
+        process = started(
+            *(*words, "--beam-port", board.name, "--check-pour", 2),
+            stdin=subprocess.PIPE,
+            env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, paths))},
+        )
+        assert process.stdin is not None
+        assert process.stdout is not None
+        shown = []
+        for line in process.stdout:
+            shown.append(line)
+            if "put a" in line:
+                process.stdin.write("\n")
+            elif "by hand" in line:
+                process.stdin.write("2\n")
+            elif line.startswith("set "):
+                process.stdin.write("q\n")
+            process.stdin.flush()
+        _, err = process.communicate(timeout=20)
+        ended.set()
+        pouring.join()
+        text = "".join(shown)
+        assert process.returncode == ExitStatus.CLEAN, text + err
+        assert not board.board.coil_log[-1].on
+        assert sum(one.on for one in board.board.coil_log) == 3
+    assert "check pour: good (in the bag 2 / wanted 2 / held 1)" in text
+    assert "bag 2: good (in the bag 3 / wanted 3 / held 1)" in text
+    assert "2 of 2 good bags of 3; 6 parts packed in this run" in text
+    records = read_journal(tmp_path / "bags.jsonl").records
+    assert [(one.bag, one.in_bag, one.by_hand) for one in records] == [
+        (0, 2, 2),
+        (1, 3, None),
+        (2, 3, None),
+    ]

@@ -1,9 +1,8 @@
 """Whatever becomes of the host, the coil is off within the lease: by the board's own coil log.
 
-Two of the faults that `tests/benchmarks/bench_pack_faults.py` goes through.
+One of the faults that `tests/benchmarks/bench_pack_faults.py` goes through.
 """
 
-import json
 import subprocess
 import time
 from pathlib import Path
@@ -12,9 +11,7 @@ import pytest
 from commands import called
 from pack_process import (
     BOARD,
-    Fault,
     empty_clip,
-    hang_up,
     kill_all,
     off_after_ms,
     packing,
@@ -22,9 +19,7 @@ from pack_process import (
 )
 from pty_boards import PtyBoard
 
-from viscount.clock import Alarm
 from viscount.devices.protocol.messages import LEASE_MS
-from viscount.errors import ExitStatus
 from viscount.testing.board import BoardSettings
 
 
@@ -33,16 +28,11 @@ def clip(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return empty_clip(tmp_path_factory.mktemp("empty") / "empty.mp4")
 
 
-@pytest.mark.parametrize("fault", [kill_all, hang_up], ids=lambda fault: fault.__name__)
-def test_the_coil_is_off_within_the_lease(fault: Fault, clip: Path, tmp_path: Path) -> None:
+def test_a_killed_host_leaves_the_coil_on_for_no_longer_than_the_lease(
+    clip: Path, tmp_path: Path
+) -> None:
     with PtyBoard(BOARD) as board, packing(clip, tmp_path, board) as process:
-        assert off_after_ms(fault, process, board) <= LEASE_MS + 5
-        if fault is hang_up:
-            alarm = Alarm()
-            assert any(process.poll() is not None or alarm.wait(0.02) for _ in range(1000))
-            assert process.returncode == ExitStatus.NOT_AS_EXPECTED
-            (line,) = (tmp_path / "bags.jsonl").read_text(encoding="utf-8").splitlines()
-            assert json.loads(line)["result"] == "unsure"
+        assert off_after_ms(kill_all, process, board) <= LEASE_MS + 5
 
 
 def test_opening_the_port_moves_nothing_and_a_dry_run_opens_none(

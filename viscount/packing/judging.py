@@ -73,7 +73,9 @@ def judged(evidence: Evidence, order: PackOrder, *, held: int, sees_shut: bool) 
     if evidence.doubt > MOST_DOUBT:
         reasons.append(f"the camera's count is wrong with a chance of {evidence.doubt:.2f}")
     split = _Split(past=beam, under=0, held=0)
-    if order.way is not None:
+    if order.way is not None and over is not None and over.device_t_us is None:
+        reasons.append("nobody told when the gate shut, by the clock that stamps the beam")
+    elif order.way is not None:
         split = _split(pulses, order.way)
     expected = held + split.past if order.below_blade else beam
     if camera != expected and not (order.below_blade and split.under):

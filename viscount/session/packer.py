@@ -1,9 +1,12 @@
 """Drives a packing machine: gate, beam, camera and person to it, its wishes to gate and journal."""
 
+import logging
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 
 from viscount.clock import Clock
+from viscount.errors import ExitStatus, ViscountError
 from viscount.packing.actions import AskOpen, AskReady, AskShut, End, Say, Write
 from viscount.packing.events import (
     BeamEdge,
@@ -27,6 +30,40 @@ from viscount.values import Direction, Passage
 SHOWS_EVERY_NS = 100_000_000
 GRACE_NS = 8_000_000_000
 """A pour that is to end has settled by then, or never will."""
+
+
+_log = logging.getLogger("viscount.session")
+
+
+class TriggerFailedError(ViscountError):
+    """A gate's trigger broke: the run ends, and the coil is off by whoever keeps it off."""
+
+    exit_status = ExitStatus.INVALID
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    """Put what a trigger raises into words."""
+    try:
+        yield
+    except ViscountError:
+        raise
+    except Exception as error:
+        raise TriggerFailedError(
+            f"the gate's trigger broke: {type(error).__name__}: {error}",
+            remedy="take the coil's power off, set the bag aside, and report this to the owner of "
+            "the trigger",
+        ) from error
+
+
+def _ask(trigger: GateTrigger, now_ns: int, wish: AskReady | AskOpen | AskShut) -> None:
+    match wish:
+        case AskReady():
+            trigger.ready(now_ns, wish.wanted)
+        case AskOpen():
+            trigger.open(now_ns)
+        case AskShut():
+            trigger.shut(now_ns)
 
 
 class Packer:
@@ -86,14 +123,18 @@ class Packer:
         if not self._begun:
             self._begun = True
             self._do(now_ns, self._machine.begin())
-        limits = self._trigger.limits
+        with _told():
+            limits = self._trigger.limits
         if limits is not None:
             self._machine.sees_shut = limits.sees_shut
         for event in self.desk.beam():
             if isinstance(event, BeamEdge) and event.blocked:
-                self._trigger.head(now_ns)
+                with _told():
+                    self._trigger.head(now_ns)
             self._step(now_ns, event)
-        for report in self._trigger.tend(now_ns):
+        with _told():
+            reports = self._trigger.tend(now_ns)
+        for report in reports:
             self._step(now_ns, GateDid(report=report))
         self._step(now_ns, camera)
         with self._lock:
@@ -105,8 +146,12 @@ class Packer:
             self._show(now_ns)
 
     def close(self, now_ns: int) -> None:
-        """Have the gate shut, and let go of it."""
-        self._trigger.close(now_ns)
+        """Have the gate shut, and let go of it; harmless when repeated."""
+        try:
+            self._trigger.close(now_ns)
+        except Exception:
+            # The line to the board is closed next, and the lease with it.
+            _log.exception("closing the gate's trigger")
         self._journal.close()
 
     def is_over(self, now_ns: int, *, asked: bool) -> bool:
@@ -121,15 +166,11 @@ class Packer:
         self._do(now_ns, self._machine.step(now_ns, event))
 
     def _do(self, now_ns: int, actions: Sequence[object]) -> None:
-        trigger = self._trigger
         for action in actions:
             match action:
-                case AskReady():
-                    trigger.ready(now_ns, action.wanted)
-                case AskOpen():
-                    trigger.open(now_ns)
-                case AskShut():
-                    trigger.shut(now_ns)
+                case AskReady() | AskOpen() | AskShut():
+                    with _told():
+                        _ask(self._trigger, now_ns, action)
                 case Write():
                     self._journal.write(action.record, self._clock.date())
                     self._record = action.record

@@ -117,7 +117,6 @@ class FakeTrigger:
             GateReport(
                 heard_ns=self._now_ns,
                 did=did,
-                device_t_us=self._now_ns // 1000 % 2**32,
                 cause=cause,
                 count=self._count if did is Did.SHUT else None,
             )

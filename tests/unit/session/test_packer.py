@@ -6,18 +6,22 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+import pytest
 from live_cameras import opening
-from pouring_camera import OUTLET, PouringCamera, order
+from pouring_camera import OUTLET, PouringCamera, order, pouring
 from pty_boards import PtyBoard, PtyPorts
 
 from viscount.clock import SystemClock
+from viscount.devices.triggers.serial import SerialTrigger
 from viscount.hooks.loading import load_plugins
 from viscount.packing.events import HandCount, Said, Word
 from viscount.packing.machine import Phase
 from viscount.packing.record import Result
+from viscount.seams import GateState
 from viscount.session.engine import Engine
 from viscount.session.journal import read_journal
 from viscount.session.messages import Packing, Value
+from viscount.session.packer import TriggerFailedError
 from viscount.session.packing import packer_for
 from viscount.session.plan import LivePlan
 from viscount.testing.board import BoardSettings
@@ -81,11 +85,11 @@ def test_a_few_bags_with_held_parts_and_an_empty_magazine(tmp_path: Path) -> Non
     journal = tmp_path / "bags.jsonl"
 
     def refills(person: Person, value: Packing) -> Word:
-        camera.left = 5
+        magazine.left = 5
         return Word.TOP_UP
 
     with PtyBoard(BOARD) as board:
-        camera = PouringCamera(board, parts=11)
+        magazine, camera = pouring(board, 11)
         person = Person(refills)
         run(journal, board, camera, person, 4, 3)
         assert not board.board.coil_log[-1].on
@@ -114,7 +118,7 @@ def test_a_part_that_the_camera_misses_makes_a_bag_unsure_and_the_gate_stays_shu
         return Word.STOP
 
     with PtyBoard(BOARD) as board:
-        camera = PouringCamera(board, parts=20, unseen=frozenset({1}))
+        _, camera = pouring(board, 20, unseen=frozenset({1}))
         person = Person(stops)
         run(journal, board, camera, person, 3, 2)
         assert [sum(change.on for change in board.board.coil_log)] == opened == [1]
@@ -137,7 +141,7 @@ def test_an_engine_whose_main_thread_hangs_loses_the_gate(tmp_path: Path) -> Non
                 free.wait(10)
 
     with PtyBoard(BOARD) as board:
-        camera = PouringCamera(board, parts=2)
+        _, camera = pouring(board, 2)
         person = Hangs(aside)
         going = threading.Thread(
             target=run, args=(tmp_path / "bags.jsonl", board, camera, person, 9, 1)
@@ -163,10 +167,30 @@ def test_an_exception_in_the_engine_shuts_the_gate(tmp_path: Path) -> None:
                 raise ZeroDivisionError("broken on purpose")
 
     with PtyBoard(BOARD) as board:
-        camera = PouringCamera(board, parts=2)
+        _, camera = pouring(board, 2)
         try:
             run(tmp_path / "bags.jsonl", board, camera, Breaks(aside), 9, 1)
         except ZeroDivisionError:
             broke_ns = time.monotonic_ns()
         board.await_that(lambda: not board.board.coil_log[-1].on)
         assert board.board.coil_log[-1].t_ns <= broke_ns + 250_000_000
+
+
+def test_a_trigger_that_breaks_ends_the_run_and_leaves_the_coil_off(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tend = SerialTrigger.tend
+
+    def breaks(self: SerialTrigger, now_ns: int) -> object:
+        if self.state is GateState.OPEN:
+            raise RuntimeError("broken on purpose")
+        return tend(self, now_ns)
+
+    monkeypatch.setattr(SerialTrigger, "tend", breaks)
+    with PtyBoard(BOARD) as board:
+        _, camera = pouring(board, 2)
+        with pytest.raises(TriggerFailedError, match="RuntimeError: broken on purpose"):
+            run(tmp_path / "bags.jsonl", board, camera, Person(aside), 9, 1)
+        ended_ns = time.monotonic_ns()
+        board.await_that(lambda: not board.board.coil_log[-1].on)
+        assert board.board.coil_log[-1].t_ns <= ended_ns + 250_000_000

@@ -222,6 +222,4 @@ class SimulatedTrigger:
 
     def _tell(self, t_ns: int, did: Did, cause: str = "") -> None:
         count = self._count if did is Did.SHUT else None
-        self._told.append(
-            GateReport(heard_ns=t_ns, did=did, device_t_us=t_ns // 1000, cause=cause, count=count)
-        )
+        self._told.append(GateReport(heard_ns=t_ns, did=did, cause=cause, count=count))
