@@ -89,6 +89,11 @@ class _Trial:
             self.wait(20)
         raise AssertionError(f"it was not ready within {_STARTS_MS} ms: {self._causes()}")
 
+    def ask_open(self) -> None:
+        """Ask it to open."""
+        trigger = self.trigger
+        trigger.open(self.now_ns)
+
     def opened(self, wanted: Readiness) -> None:
         """Have it ready, and open."""
         self.settle()
@@ -96,7 +101,7 @@ class _Trial:
         self.wait(self.late_ms)
         self.heard(Did.READIED)
         require(not self.coil, "the coil is on when it is only ready")
-        self.trigger.open(self.now_ns)
+        self.ask_open()
         self.wait(self.late_ms)
         self.heard(Did.OPENED)
         require(self.coil, "it says that it opened, and the coil is off")
@@ -216,14 +221,14 @@ def _shuts_when_asked(trial: _Trial) -> None:
 def _opens_only_ready(trial: _Trial) -> None:
     """It opens only when it is ready, and once for each readiness."""
     trial.settle()
-    trial.trigger.open(trial.now_ns)
+    trial.ask_open()
     trial.wait(trial.late_ms)
     trial.heard(Did.REFUSED)
     require(not trial.coil, "the coil is on")
     trial.opened(_PLAIN)
     trial.trigger.shut(trial.now_ns)
     trial.wait(trial.late_ms)
-    trial.trigger.open(trial.now_ns)
+    trial.ask_open()
     trial.wait(trial.late_ms)
     require(not trial.coil, "the coil is on again without another readiness")
 
@@ -255,7 +260,7 @@ def _lapses(trial: _Trial) -> None:
     trial.trigger.ready(trial.now_ns, _PLAIN)
     trial.wait(_PLAIN.expiry_ms + 50)
     trial.shut_as("expiry")
-    trial.trigger.open(trial.now_ns)
+    trial.ask_open()
     trial.wait(trial.late_ms)
     require(not trial.coil, "it opened all the same")
 

@@ -24,7 +24,8 @@ def opened() -> SerialRig:
     live(rig, 0, 50)
     rig.trigger.ready(50 * MS, WANTED)
     live(rig, 50, 60)
-    rig.trigger.open(60 * MS)
+    trigger = rig.trigger
+    trigger.open(60 * MS)
     live(rig, 60, 100)
     assert rig.trigger.state is GateState.OPEN
     return rig
