@@ -12,7 +12,7 @@ from commands import call, started
 from pouring_camera import Magazine
 from pty_boards import PtyBoard
 
-from viscount.cli.pack_text import totals_json, totals_text
+from viscount.cli.pack_text import status_of, totals_json, totals_text
 from viscount.cli.packing import heard
 from viscount.errors import ExitStatus
 from viscount.packing.events import HandCount, Said, Word
@@ -145,6 +145,12 @@ def test_a_key_means_what_is_asked_for_and_nothing_else(
 ) -> None:
     assert heard(line, at(phase)) == meant
     assert heard(line, None) is None
+
+
+def test_the_line_says_how_it_stands() -> None:
+    assert status_of(at("pouring")) == (
+        "bag 4: pouring | in the bag 0 / wanted 6 / held 0 | told: coil off | 0 good so far"
+    )
 
 
 def test_the_totals_count_each_bag_once(tmp_path: Path) -> None:

@@ -1,14 +1,14 @@
 """What ``viscount pack`` shows: how it stands, what it comes to, what it would do."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
 from viscount.packing.order import PackOrder
 from viscount.packing.record import SCHEMA, BagRecord, Result, record_as_dict
 from viscount.packing.totals import Totals
-from viscount.seams import Keeper
+from viscount.seams import GateState, Keeper
 from viscount.session.messages import Packing
 from viscount.session.plan import LivePlan
 
@@ -16,15 +16,22 @@ POWER = (
     "No command, window or status of this program means that the coil is off. Take its power off\n"
     "before you reach in; the emergency stop acts in hardware.\n"
 )
+_GATES: Mapping[str, str] = {
+    GateState.IDLE: "told: coil off",
+    GateState.COOLING: "told: coil off, resting",
+    GateState.FAULT: "told: coil off, fault",
+}
+"""What the board says, which is no more than that."""
 KEYS = "Enter: bag in place | a: set aside | t: top up | p: pause | g: go on | q: stop"
 
 
 def status_of(now: Packing) -> str:
     """Return how the packing stands, in one line."""
     name = "check pour" if now.bag == 0 else f"bag {now.bag}"
+    gate = _GATES.get(now.gate, f"gate {now.gate}")
     return (
-        f"{name}: {now.phase} | by the beam {now.in_bag} / wanted {now.wanted} / held {now.held} "
-        f"| gate {now.gate} | {now.totals.packed} good so far"
+        f"{name}: {now.phase} | in the bag {now.in_bag} / wanted {now.wanted} / held {now.held} "
+        f"| {gate} | {now.totals.packed} good so far"
     )
 
 

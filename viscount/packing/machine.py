@@ -88,6 +88,11 @@ class PackMachine:
         return 0 if self._pour is None else self._pour.evidence.heads
 
     @property
+    def so_far(self) -> int:
+        """Parts in the bag so far: by both counters from earlier pours, by the beam in this one."""
+        return (self._bag.in_bag or 0) + self.heads
+
+    @property
     def stage(self) -> Stage | None:
         """How far the pour is that goes on."""
         return None if self._pour is None else self._pour.stage

@@ -105,9 +105,10 @@ class GateDesk:
                 lost, self._lost = link.book.lost - self._lost, link.book.lost
                 self._beam.append(BeamLost(heard_ns=now_ns, edges=lost))
             for message in report.messages:
-                self._tell(now_ns, message)
                 # A total is sent when no edge waits: what it counts has come, or is lost.
-                if isinstance(message, Total):
+                if not isinstance(message, Total):
+                    self._tell(now_ns, message)
+                else:
                     self._beam.append(BeamWhole(heard_ns=now_ns, device_t_us=message.t_us))
             if link.linked is not self._linked:
                 self._linked = link.linked

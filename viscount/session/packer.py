@@ -194,7 +194,7 @@ class Packer:
                 phase=str(machine.stage or machine.phase),
                 gate=str(self._trigger.state),
                 bag=machine.bag,
-                in_bag=machine.heads,
+                in_bag=machine.so_far,
                 wanted=machine.wanted,
                 held=machine.held,
                 totals=machine.totals.so_far(),

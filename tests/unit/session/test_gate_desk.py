@@ -97,3 +97,14 @@ def test_a_restart_is_told_as_a_loss_and_the_board_is_asked_no_more() -> None:
     assert rig_state in (GateState.IDLE, GateState.UNKNOWN)
     assert not rig.link.holding
     assert [one.on for one in rig.coil_log] == [True, False]
+
+
+def test_what_a_board_is_outlasts_any_wait_for_the_camera() -> None:
+    """Totals come five times a second for as long as nobody drives the gate."""
+    rig = SerialRig()
+    for ms in range(0, 2_000_000, 100):
+        rig.live(ms * MS, host=True)
+    rig.trigger.tend(2_000_000 * MS)
+    assert rig.trigger.state is GateState.IDLE
+    assert rig.trigger.limits is not None
+    assert rig.trigger.limits.sees_shut
