@@ -57,10 +57,14 @@ class BeamEdge:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeamWhole:
-    """All edges up to this time have come, or are told as lost."""
+    """All edges up to this time have come, or are told as lost; `blocked` is how the beam is then.
+
+    A board that restarts, or edges that are lost, leave the level unknown until this is told.
+    """
 
     heard_ns: int
     device_t_us: int
+    blocked: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,7 @@ class Evidence:
     heads : parts by the board's head edges, spikes among them.
     camera : parts through the line. doubt : chance that this is wrong, at most.
     over : how the gate's readiness ended; None before that.
+    opened : the gate was opened, or the blade moved.
     seen_shut : the sensor saw the blade shut since.
     reasons : what is against the pour, apart from the counts.
     """
@@ -26,6 +27,7 @@ class Evidence:
         self.doubt = 0.0
         self.over: GateReport | None = None
         self.seen_shut = False
+        self.opened = False
         self.reasons: list[str] = []
         self._dark: list[tuple[int, int | None]] = []
 

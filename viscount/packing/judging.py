@@ -66,7 +66,7 @@ def judged(evidence: Evidence, order: PackOrder, *, held: int, sees_shut: bool) 
     if over is not None and over.count is not None and over.count != evidence.heads_until_shut():
         told = evidence.heads_until_shut()
         reasons.append(f"the board counted {over.count} parts, its edges tell of {told}")
-    if sees_shut and over is not None and not evidence.seen_shut:
+    if sees_shut and evidence.opened and not evidence.seen_shut:
         reasons.append("the blade was not seen shut")
     if evidence.still_dark:
         reasons.append("the beam is blocked")

@@ -11,6 +11,7 @@ from viscount.packing.bag import Bag
 from viscount.packing.events import (
     BeamEdge,
     BeamLost,
+    BeamWhole,
     CameraSaw,
     CameraStands,
     Event,
@@ -195,7 +196,7 @@ class PackMachine:
 
     def _watch_all(self, now_ns: int, event: Event | None) -> None:
         """Note how beam and camera stand, pour or no pour."""
-        if isinstance(event, BeamEdge):
+        if isinstance(event, BeamEdge | BeamWhole):
             if not event.blocked:
                 self._dark_ns = None
             elif self._dark_ns is None:

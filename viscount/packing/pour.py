@@ -111,6 +111,8 @@ class Pour:
         self.out.append(AskReady(wanted=self._wanted))
 
     def _gate(self, now_ns: int, report: GateReport) -> None:
+        if report.did in (Did.OPENED, Did.SEEN_OPEN):
+            self.evidence.opened = True
         match report.did:
             case Did.READIED if self.stage is Stage.READYING:
                 self._readied = True

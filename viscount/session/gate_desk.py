@@ -109,7 +109,11 @@ class GateDesk:
                 if not isinstance(message, Total):
                     self._tell(now_ns, message)
                 else:
-                    self._beam.append(BeamWhole(heard_ns=now_ns, device_t_us=message.t_us))
+                    self._beam.append(
+                        BeamWhole(
+                            heard_ns=now_ns, device_t_us=message.t_us, blocked=message.blocked
+                        )
+                    )
             if link.linked is not self._linked:
                 self._linked = link.linked
                 self._asks.clear()

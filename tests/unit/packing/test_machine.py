@@ -158,6 +158,24 @@ def test_a_board_that_restarts_in_a_pour_makes_a_bag_unsure_and_stays_shut() -> 
     attention(rig, Result.UNSURE, "restarted")
 
 
+def test_a_beam_that_cleared_while_the_board_was_away_is_not_taken_for_blocked() -> None:
+    rig = linked(Rig(settings=replace(BOARD, starts_ms=100)))
+    rig.board.beam(rig.now_ns + MS, True)
+    rig.board.reset(rig.now_ns + 5 * MS)
+    rig.board.beam(rig.now_ns + 40 * MS, False)
+    rig.run(1500)
+    assert rig.machine.phase is Phase.ATTENTION
+    rig.say(Word.ASIDE)
+    assert one_bag(rig).records[-1].result is Result.GOOD
+
+
+def test_a_pour_that_never_opened_says_nothing_of_the_blade() -> None:
+    rig = linked(Rig())
+    rig.camera_trouble = "gone"
+    rig.run(10)
+    assert one_bag(rig).records[-1].reasons == ("the camera: gone",)
+
+
 def test_a_line_that_is_cut_makes_a_bag_unsure_and_the_lease_shuts_the_gate() -> None:
     rig = linked(Rig())
     rig.say(Word.BAG)
