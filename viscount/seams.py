@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Generic, Protocol, TypeVar, runtime_checkable
 
 from pydantic import BaseModel, ConfigDict
@@ -123,3 +124,190 @@ class Entry(Generic[MadeT]):
     summary: str
     options: type[Options]
     make: Callable[..., MadeT]
+
+
+class Keeper(StrEnum):
+    """Who brings a gate's harmless position about when the host is gone."""
+
+    BOARD = "board"
+    """The board, on a lease that only a living host renews."""
+    CIRCUIT = "circuit"
+    """The circuit: a pull-down and a spring, with nothing that runs."""
+    PROCESS = "process"
+    """Only this process: once it is killed, nobody does."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Harmless:
+    """The position of a gate that does no harm.
+
+    Attributes
+    ----------
+    position : in words, "coil off, spring shuts" for instance.
+    keeper : who brings it about when the host is gone.
+    """
+
+    position: str
+    keeper: Keeper
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GateLimits:
+    """What is not asked of a gate, because whoever keeps the limits would refuse it.
+
+    Attributes
+    ----------
+    on_ms : the longest time that the coil may be on.
+    duty_percent : its share of the time, at most.
+    sees_shut : a sensor sees the blade where it shuts the stream.
+    """
+
+    on_ms: int
+    duty_percent: int
+    sees_shut: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readiness:
+    """What a gate is readied for.
+
+    Attributes
+    ----------
+    count : N, how many parts are wanted; 1 or more.
+    early : k: the head edge of part N - k triggers. Below `count`.
+    delay_us : from that edge to the command.
+    on_ms : the longest time that the coil may be on for this.
+    expiry_ms : it lapses where the gate was not opened in that time.
+    """
+
+    count: int
+    early: int = 0
+    delay_us: int = 0
+    on_ms: int = 5000
+    expiry_ms: int = 2000
+
+
+class GateState(StrEnum):
+    """What a gate is doing, as far as it is known. The coil was told to be on in `OPEN` alone."""
+
+    UNKNOWN = "no answer"
+    IDLE = "idle"
+    READY = "ready"
+    OPEN = "open"
+    COOLING = "cooling"
+    FAULT = "fault"
+
+
+class Did(StrEnum):
+    """What a gate did, or did not do."""
+
+    READIED = "readied"
+    OPENED = "opened"
+    SHUT = "shut"
+    """The coil was switched off, or a readiness lapsed: it is over."""
+    SEEN_SHUT = "seen shut"
+    """The sensor saw the blade shut."""
+    SEEN_OPEN = "seen open"
+    """The sensor no longer sees the blade shut."""
+    REFUSED = "refused"
+    FAULT = "fault"
+    LOST = "lost"
+    """Nobody answers any more, or the board restarted; it shuts the gate by itself."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GateReport:
+    """One thing that a gate did.
+
+    Attributes
+    ----------
+    heard_ns : when this computer knew of it, on its own clock.
+    device_t_us : when it happened, on the clock that stamps the beam's edges, in µs modulo 2³²;
+        None where nobody knows it on that clock.
+    cause : why, in a word: "count", "asked", "lease", "limit", "expiry", "jam" and so on.
+    count : parts since the readiness began, where that was told.
+    """
+
+    heard_ns: int
+    did: Did
+    device_t_us: int | None = None
+    cause: str = ""
+    count: int | None = None
+
+
+@runtime_checkable
+class GateTrigger(Protocol):
+    """Lets out so many parts: readied, opened, and shut by whoever counts the beam.
+
+    All times handed in are on one clock of the host, never falling. No call waits: what became of
+    it is in a later answer of `tend`. Making one moves nothing.
+    """
+
+    @property
+    def harmless(self) -> Harmless:
+        """The position that does no harm, and who brings it about."""
+        ...
+
+    @property
+    def limits(self) -> GateLimits | None:
+        """The limits that are kept whatever is asked; None while they are not known."""
+        ...
+
+    @property
+    def state(self) -> GateState:
+        """What it is doing, as far as it is known."""
+        ...
+
+    def ready(self, now_ns: int, wanted: Readiness) -> None:
+        """Have it ready for N parts. It opens on `open` only."""
+        ...
+
+    def open(self, now_ns: int) -> None:
+        """Have it open, once it is ready."""
+        ...
+
+    def shut(self, now_ns: int) -> None:
+        """Have it shut, whatever it was doing; in a fault that says that somebody knows of it."""
+        ...
+
+    def head(self, now_ns: int) -> None:
+        """Hear that a part's head edge has come.
+
+        For those that count in this process; where a board counts, nothing is to be done.
+        """
+        ...
+
+    def tend(self, now_ns: int) -> Sequence[GateReport]:
+        """Go on; return what it did since the last call. To be called every 50 ms at least.
+
+        Where it is no longer called, the harmless position comes about.
+        """
+        ...
+
+    def close(self, now_ns: int) -> None:
+        """Bring the harmless position about, and let go; harmless when repeated."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitting:
+    """What a gate trigger is told beside its options.
+
+    Attributes
+    ----------
+    line : the line to the beam's board, where there is one: see `viscount.devices.triggers.serial`.
+    seed : of whatever is drawn.
+    """
+
+    line: object | None = None
+    seed: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GateEntry(Entry[GateTrigger]):
+    """What the hook `viscount_gate_triggers` returns: a named maker that says what is harmless.
+
+    `make` is called as ``make(options, fitting)``, once a run.
+    """
+
+    harmless: Harmless

@@ -7,7 +7,7 @@ import pytest
 
 from viscount.errors import PluginError
 from viscount.hooks.loading import BUILT_IN, load_plugins
-from viscount.seams import API, Aim, View
+from viscount.seams import API, Aim, Fitting, View
 from viscount.testing import FakeDetector, check_camera, check_detector
 from viscount.values import Falls
 
@@ -99,6 +99,68 @@ def test_hook_viscount_cameras(installed, tmp_path):
         registry.make_camera("gray", {}, Aim(address="5"))
     with pytest.raises(PluginError, match="could not be made: ValueError"):
         registry.make_camera("grey", {}, Aim(address="five"))
+
+
+TRIGGERS = """
+from viscount.hooks.specs import hookimpl
+from viscount.seams import GateEntry, Harmless, Keeper, Options
+from viscount.testing import FakeTrigger
+
+class PinOptions(Options):
+    on_ms: int = 700
+
+@hookimpl
+def viscount_gate_triggers():
+    return [
+        GateEntry(
+            api=1, name="pin", summary="a pin of this computer", options=PinOptions,
+            make=lambda options, fitting: FakeTrigger(on_ms=options.on_ms),
+            harmless=Harmless(position="coil off", keeper=Keeper.PROCESS),
+        )
+    ]
+"""
+
+
+def test_hook_viscount_gate_triggers(installed, tmp_path):
+    (tmp_path / "acme_detectors.py").write_text(TRIGGERS, encoding="utf-8")
+    registry = load_plugins()
+    assert registry.refused == ()
+    assert [(one.entry.name, one.origin) for one in registry.gate_triggers.values()] == [
+        ("serial", BUILT_IN),
+        ("simulated", BUILT_IN),
+        ("pin", "acme-detectors 3.1"),
+    ]
+    made = registry.make_gate_trigger("pin", {"on_ms": 90}, Fitting())
+    assert made.limits.on_ms == 90
+    with pytest.raises(PluginError, match="unknown key, nearest known is 'on_ms'") as caught:
+        registry.make_gate_trigger("pin", {"on_m": 7}, Fitting(), where="outlet.yaml")
+    assert caught.value.where == "outlet.yaml: gate.options.on_m"
+    with pytest.raises(PluginError, match="there is no gate trigger 'pun'"):
+        registry.make_gate_trigger("pun", {}, Fitting())
+    told = {row.name: row.summary for row in registry.rows()}
+    assert "coil not off after kill -9" in told["pin"]
+    assert "coil off by the board" in told["serial"]
+
+
+SAYS = 'harmless=Harmless(position="coil off", keeper=Keeper.PROCESS)'
+
+
+@pytest.mark.parametrize(
+    ("entry", "said"),
+    [
+        (
+            TRIGGERS.replace(SAYS + ",", "").replace("GateEntry", "Entry"),
+            "not a viscount.GateEntry that says what its harmless position is",
+        ),
+        (TRIGGERS.replace(SAYS, "harmless='off'"), "does not say what its harmless position is"),
+    ],
+)
+def test_a_gate_trigger_that_does_not_say_what_is_harmless_is_refused(
+    installed, tmp_path, entry, said
+):
+    (tmp_path / "acme_detectors.py").write_text(entry, encoding="utf-8")
+    (refusal,) = load_plugins().refused
+    assert said in refusal.reason
 
 
 def test_the_plugin_interface_keeps_its_number():

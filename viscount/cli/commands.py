@@ -21,6 +21,7 @@ from viscount.cli.ending import Commands
 from viscount.cli.live import live
 from viscount.cli.logs import logging_to
 from viscount.cli.outlet import app as outlet
+from viscount.cli.pack import pack
 from viscount.cli.plan import plan
 from viscount.cli.plugins import app as plugins
 from viscount.cli.pool import pool
@@ -54,6 +55,7 @@ app.command()(pool)
 app.command()(check)
 app.command()(spacing)
 app.command()(live)
+app.command()(pack)
 app.command()(plan)
 app.command()(strokes)
 app.command()(cut)

@@ -122,7 +122,7 @@ def counted_live(plan: LivePlan, *, shows_line: bool) -> Ended:
     """
     _log.info("counting %s", plan.source)
     shows_line = shows_line and sys.stderr.isatty()
-    with LiveRun(plan) as run, _stopping(run), RunningLine(shown=shows_line) as line:
+    with LiveRun(plan) as run, stopping(run), RunningLine(shown=shows_line) as line:
         while not run.ended():
             for value in run.values(LOOKS_EVERY_S):
                 if isinstance(value, Snapshot):
@@ -133,7 +133,7 @@ def counted_live(plan: LivePlan, *, shows_line: bool) -> Ended:
 
 
 @contextmanager
-def _stopping(run: LiveRun) -> Iterator[None]:
+def stopping(run: LiveRun) -> Iterator[None]:
     """Have the first Ctrl-C or SIGTERM end the run, and a second one end the program."""
     asked = False
 

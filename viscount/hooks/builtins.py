@@ -1,7 +1,7 @@
-"""Our own detectors and cameras, registered through the same door as everybody else's."""
+"""Our own detectors, cameras and gate triggers, registered through the door that all others use."""
 
 from viscount.hooks.specs import hookimpl
-from viscount.seams import Camera, Detector, Entry
+from viscount.seams import Camera, Detector, Entry, GateEntry
 
 
 @hookimpl
@@ -72,5 +72,35 @@ def viscount_cameras() -> list[Entry[Camera]]:
             summary="a simulated pour from a scene file, in real time",
             options=RenderedOptions,
             make=RenderedCamera,
+        ),
+    ]
+
+
+@hookimpl
+def viscount_gate_triggers() -> list[GateEntry]:
+    """Return the gate triggers that come with the package."""
+    from viscount.devices.triggers.serial import BY_BOARD, SerialOptions, SerialTrigger
+    from viscount.devices.triggers.simulated import (
+        BY_ITSELF,
+        SimulatedOptions,
+        SimulatedTrigger,
+    )
+
+    return [
+        GateEntry(
+            api=1,
+            name="serial",
+            summary="the beam's own board, over its serial line; it counts and commands",
+            options=SerialOptions,
+            make=SerialTrigger,
+            harmless=BY_BOARD,
+        ),
+        GateEntry(
+            api=1,
+            name="simulated",
+            summary="a simulated gate, for tests; moves nothing",
+            options=SimulatedOptions,
+            make=SimulatedTrigger,
+            harmless=BY_ITSELF,
         ),
     ]

@@ -8,7 +8,7 @@ from typing import Any
 
 import pluggy
 
-from viscount.seams import API, Entry, Options
+from viscount.seams import API, Entry, GateEntry, Harmless, Options
 
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 
@@ -103,6 +103,11 @@ def answer_of(hook: str, call: Callable[[], list[Any]], implementations: int) ->
                 f"hook {hook} returned a list holding a {type(entry).__name__}, "
                 "not a viscount.Entry"
             )
+        if hook == "viscount_gate_triggers" and not isinstance(entry, GateEntry):
+            raise RefusedError(
+                f"hook {hook} returned an Entry, not a viscount.GateEntry that says what its "
+                "harmless position is"
+            )
     return entries
 
 
@@ -128,5 +133,7 @@ def check_entry_form(entry: Entry[Any]) -> None:
         raise RefusedError(
             f"the options of '{name}' are no longer frozen and closed to unknown keys"
         )
+    if isinstance(entry, GateEntry) and not isinstance(entry.harmless, Harmless):
+        raise RefusedError(f"'{name}' does not say what its harmless position is, and by whom")
     if not callable(entry.make):
         raise RefusedError(f"the maker of '{name}' cannot be called")

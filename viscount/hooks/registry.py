@@ -11,9 +11,20 @@ from viscount.errors import PluginError, ViscountError
 from viscount.hooks.options import checked_options
 from viscount.hooks.refusal import Refusal, nearest, said
 from viscount.outlet import Outlet
-from viscount.seams import Aim, Camera, Detector, Entry, View
+from viscount.seams import (
+    Aim,
+    Camera,
+    Detector,
+    Entry,
+    Fitting,
+    GateEntry,
+    GateTrigger,
+    Keeper,
+    View,
+)
 
 DEFAULT_DETECTOR = "difference"
+DEFAULT_TRIGGER = "serial"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +33,7 @@ class RegisteredEntry:
 
     Attributes
     ----------
-    kind : what it makes: "detector" or "camera".
+    kind : what it makes: "detector", "camera" or "gate trigger".
     entry : as the plugin returned it.
     plugin : the name of the plugin's entry point.
     origin : distribution and version, or "built-in".
@@ -68,6 +79,11 @@ class Registry:
         """The live cameras by name."""
         return self._of_kind("camera")
 
+    @property
+    def gate_triggers(self) -> Mapping[str, RegisteredEntry]:
+        """The gate triggers by name."""
+        return self._of_kind("gate trigger")
+
     def rows(self) -> tuple[PluginRow, ...]:
         """Return a table of what can be used, then of what was refused and why."""
         usable = [
@@ -75,7 +91,7 @@ class Registry:
                 kind=one.kind,
                 name=one.entry.name,
                 origin=one.origin,
-                summary=one.entry.summary,
+                summary=summary_of(one.entry),
                 refused=False,
                 reason="",
             )
@@ -162,6 +178,37 @@ class Registry:
             )
         return made
 
+    def gate_trigger_for(self, outlet: Outlet, fitting: Fitting, *, where: str = "") -> GateTrigger:
+        """Return the gate trigger that an outlet asks for; raises as `make_gate_trigger` does."""
+        name = outlet.gate.name if outlet.gate is not None else None
+        options = outlet.gate.options if outlet.gate is not None else None
+        return self.make_gate_trigger(name or DEFAULT_TRIGGER, options or {}, fitting, where=where)
+
+    def make_gate_trigger(
+        self, name: str, options: Mapping[str, Any], fitting: Fitting, *, where: str = ""
+    ) -> GateTrigger:
+        """Return a gate trigger, made anew; that moves nothing.
+
+        Parameters
+        ----------
+        name, options : as for `make_detector`, under ``gate``.
+        fitting : what it is joined to.
+
+        Raises
+        ------
+        PluginError : as for `make_detector`.
+        """
+        one = self._named("gate trigger", self.gate_triggers, name, where=where, key="gate.name")
+        checked = checked_options(
+            one.entry.options, options, key="gate.options", where=where, owner=one.owner
+        )
+        made = _made(one, checked, fitting, place=_place(where, "gate"), own_errors=True)
+        if not isinstance(made, GateTrigger):
+            raise _no_such_thing(
+                one, made, _place(where, "gate"), "an object with ready, open, shut, tend and close"
+            )
+        return made
+
     def _of_kind(self, kind: str) -> Mapping[str, RegisteredEntry]:
         return MappingProxyType({one.entry.name: one for one in self.entries if one.kind == kind})
 
@@ -189,6 +236,18 @@ class Registry:
             allowed=available,
             remedy=f"refused plugins: {refused}" if refused else "",
         )
+
+
+def summary_of(entry: Entry[Any]) -> str:
+    """Return what a table says of an entry; of a gate trigger also who keeps the coil off."""
+    if not isinstance(entry, GateEntry):
+        return entry.summary
+    harmless = entry.harmless
+    if harmless.keeper is Keeper.PROCESS:
+        kept = "coil not off after kill -9"
+    else:
+        kept = f"coil off by the {harmless.keeper}"
+    return f"{entry.summary} ({kept}; harmless: {harmless.position})"
 
 
 def _place(*parts: str) -> str:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import pluggy
 
 if TYPE_CHECKING:
-    from viscount.seams import Camera, Detector, Entry
+    from viscount.seams import Camera, Detector, Entry, GateEntry
 
 PROJECT: Final = "viscount"
 """pluggy's project name, and the entry-point group that plugins are found by."""
@@ -23,7 +23,11 @@ hookimpl = pluggy.HookimplMarker(PROJECT)
 _MARK: Final = f"{PROJECT}_spec"
 
 REGISTRATION: Final[Mapping[str, str]] = MappingProxyType(
-    {"viscount_detectors": "detector", "viscount_cameras": "camera"}
+    {
+        "viscount_detectors": "detector",
+        "viscount_cameras": "camera",
+        "viscount_gate_triggers": "gate trigger",
+    }
 )
 """The hooks that are called once, at load, and what each of their entries makes."""
 
@@ -48,4 +52,13 @@ def viscount_cameras() -> "list[Entry[Camera]]":  # type: ignore[empty-body]
 
     Called once, when plugins are loaded. An entry's ``make`` is called as
     ``make(options, aim)``, each time that the camera is opened, and returns a `viscount.Camera`.
+    """
+
+
+@hookspec
+def viscount_gate_triggers() -> "list[GateEntry]":  # type: ignore[empty-body]
+    """Return the gate triggers this plugin offers, as a list of `viscount.GateEntry`.
+
+    Called once, when plugins are loaded. An entry's ``make`` is called as
+    ``make(options, fitting)``, once a run, and returns a `viscount.GateTrigger`.
     """

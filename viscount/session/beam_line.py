@@ -13,12 +13,15 @@ from viscount.devices.protocol.link import HostLink
 from viscount.devices.protocol.messages import Hello, Total
 from viscount.devices.protocol.report import Report
 from viscount.errors import SourceError
+from viscount.session.gate_desk import GateDesk
 from viscount.session.messages import BeamNow
 from viscount.tally import FileMark
 from viscount.values import Edge, Level, Notice, Pulse
 
 LONGEST_WAIT_S = 0.05
 """So long the thread waits for bytes before it looks after everything else."""
+GATE_WAIT_S = 0.01
+"""The same where it drives a gate."""
 OPEN_AGAIN_S = 0.25
 MOST_NOTICES = 200
 """Of each code so many are kept; a line that is bad for hours says the same again and again."""
@@ -53,10 +56,20 @@ class BeamLine:
     clock : of the host.
     take : is handed all edges as they come, in this thread.
     min_pulse_ns : interruptions shorter than this are spikes.
+    gate : what is asked of the board's gate, or None; then nothing but the greeting is sent.
     """
 
-    def __init__(self, ports: Ports, clock: Clock, take: EdgeTaker, *, min_pulse_ns: int) -> None:
+    def __init__(
+        self,
+        ports: Ports,
+        clock: Clock,
+        take: EdgeTaker,
+        *,
+        min_pulse_ns: int,
+        gate: GateDesk | None = None,
+    ) -> None:
         self._ports = ports
+        self._gate = gate
         self._clock = clock
         self._take = take
         self._link = HostLink(clock.now_ns(), where=ports.where)
@@ -133,12 +146,14 @@ class BeamLine:
     def _run(self) -> None:
         while not self._stopping.is_set():
             now_ns = self._clock.now_ns()
+            if self._gate is not None:
+                self._gate.serve(now_ns, self._link)
             self._tend(self._link.turn(now_ns))
             if self._port is None:
                 self._open(now_ns)
                 continue
             due_ns = self._link.due_ns
-            wait_s = LONGEST_WAIT_S
+            wait_s = LONGEST_WAIT_S if self._gate is None else GATE_WAIT_S
             if due_ns is not None:
                 wait_s = min(wait_s, max(due_ns - now_ns, 0) * 1e-9)
             try:
@@ -148,6 +163,11 @@ class BeamLine:
                 continue
             if data:
                 self._tend(self._link.hear(self._clock.now_ns(), data))
+        if self._gate is not None:
+            now_ns = self._clock.now_ns()
+            self._gate.serve(now_ns, self._link)
+            self._gate.end(now_ns, self._link)
+            self._tend(self._link.turn(now_ns))
 
     def _open(self, now_ns: int) -> None:
         if now_ns < self._open_at_ns:
@@ -172,6 +192,8 @@ class BeamLine:
                 self._port.write(report.to_send)
             except OSError:
                 self._drop_port()
+        if self._gate is not None:
+            self._gate.heard(self._clock.now_ns(), report, self._link)
         for notice in report.notices:
             self._keep(notice)
         for edge in report.edges:

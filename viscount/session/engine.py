@@ -19,6 +19,7 @@ from viscount.counters.both import with_beam
 from viscount.errors import SourceError
 from viscount.hooks.registry import Registry
 from viscount.outlet import Outlet
+from viscount.packing.events import CameraStands, HandCount, Said
 from viscount.seams import Camera
 from viscount.session.beam_line import BeamLine, Ports
 from viscount.session.bounded import BoundedQueue
@@ -26,6 +27,7 @@ from viscount.session.capture import Capture, Captured, Opened, Over, Taken
 from viscount.session.live_count import LiveCount
 from viscount.session.log_mark import mark_of
 from viscount.session.messages import Began, Ended, Passed, Snapshot, Timing, Told, Value
+from viscount.session.packer import Packer
 from viscount.session.plan import LivePlan
 from viscount.session.recorder import Recorder
 from viscount.session.watchdog import Limits, Watchdog
@@ -66,6 +68,7 @@ class Engine:
     ports : opens the beam's port, or None.
     limits : of the watchdog.
     inbox : where frames wait; None for one of the usual size.
+    packer : drives a gate beside the beam line, or None.
     """
 
     def __init__(
@@ -81,6 +84,7 @@ class Engine:
         ports: Ports | None = None,
         limits: Limits | None = None,
         inbox: BoundedQueue[Captured] | None = None,
+        packer: Packer | None = None,
     ) -> None:
         self._plan = plan
         self._clock = clock
@@ -91,10 +95,14 @@ class Engine:
         self._inbox: BoundedQueue[Captured] = BoundedQueue() if inbox is None else inbox
         self._capture = Capture(camera, self._inbox, clock)
         self._recorder = Recorder(plan.clip, plan.beam_log, lossless=plan.lossless)
+        self._packer = packer
         self._beam = None
         if ports is not None:
             least_ns = _least_ns(plan.outlet)
-            self._beam = BeamLine(ports, clock, self._recorder.edges, min_pulse_ns=least_ns)
+            gate = None if packer is None else packer.desk
+            self._beam = BeamLine(
+                ports, clock, self._recorder.edges, min_pulse_ns=least_ns, gate=gate
+            )
         self._count = LiveCount(plan, registry, clock, self._taken)
         self._recorded = self._may_repeat = False
         self._dog: Watchdog | None = None
@@ -114,6 +122,11 @@ class Engine:
         """End the run as soon as what has come is counted; from any thread, or a signal."""
         self._stopped = True
 
+    def press(self, said: Said | HandCount) -> None:
+        """Hear a word of the person who packs; from any thread."""
+        if self._packer is not None:
+            self._packer.press(said)
+
     def run(self) -> Ended:
         """Count until the source ends, the time is over, or somebody stops it.
 
@@ -125,7 +138,7 @@ class Engine:
             if self._beam is not None:
                 self._beam.start()
             self._open()
-            while not (self._over or self._stopped):
+            while not self._is_over():
                 item = self._inbox.get(LOOKS_EVERY_S)
                 if item is not None:
                     self._take(item)
@@ -134,6 +147,12 @@ class Engine:
         except BaseException:
             self._abandon()
             raise
+
+    def _is_over(self) -> bool:
+        asked = self._over or self._stopped
+        if self._packer is None:
+            return asked
+        return self._packer.is_over(self._clock.now_ns(), asked=asked)
 
     def _open(self) -> None:
         self._again_ns = None
@@ -238,6 +257,11 @@ class Engine:
                 )
             self._trouble(trouble.code, trouble.text)
         self._keep_time(now_ns)
+        if self._packer is not None and self._count.began:
+            stands = CameraStands(
+                final_ns=self._count.final_ns, blind_s=self._count.blind_s, trouble=self._wrong
+            )
+            self._packer.tend(now_ns, stands)
         if now_ns - self._snapshot_ns >= SNAPSHOT_NS:
             self._snapshot_ns = now_ns
             self._tell(self._now())
@@ -251,6 +275,8 @@ class Engine:
     def _ended(self) -> Ended:
         """Let go of the camera, count what has come, and write everything down."""
         ended_ns = self._clock.now_ns()
+        if self._packer is not None:
+            self._packer.close(ended_ns)
         self._capture.stop(CLOSE_WAIT_S)
         if not self._over:
             self._drain()
@@ -268,7 +294,8 @@ class Engine:
         clip, log = self._recorder.close(whole)
         notices = [*self._camera_notices, *self._notices, *self._recorder.notices()]
         tally = self._count.tally(notices, gone=gone)
-        if self._beam is not None and tally.set_up is not None:
+        # Packing has judged bag by bag; a day's parts are not paired once more.
+        if self._packer is None and self._beam is not None and tally.set_up is not None:
             seen = self._beam.seen(None if log is None else mark_of(log))
             tally = with_beam(tally, seen, self._plan.outlet, tally.set_up)
         self._tell(self._now())
@@ -295,7 +322,11 @@ class Engine:
                 self._camera_notices = tuple(dict.fromkeys([*self._camera_notices, *item.notices]))
 
     def _abandon(self) -> None:
-        """Close everything after an error."""
+        """Close everything after an error, the gate first."""
+        if self._packer is not None:
+            self._packer.close(self._clock.now_ns())
+            if self._beam is not None:
+                self._beam.stop()
         self._capture.stop(CLOSE_WAIT_S)
         if self._beam is not None:
             self._beam.stop()
@@ -303,6 +334,8 @@ class Engine:
 
     def _passed(self, found: Sequence[Passage]) -> None:
         if found:
+            if self._packer is not None:
+                self._packer.passed(self._clock.now_ns(), found)
             self._tell(Passed(passages=tuple(found)))
 
     def _say_began(self) -> None:

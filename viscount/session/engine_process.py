@@ -32,7 +32,8 @@ def engine_main(
 
     Parameters
     ----------
-    control : brings `STOP`, and takes the run's end. Where its other end goes, the run ends too.
+    control : brings `STOP` and what a person says of bags, and takes the run's end. Where its
+        other end goes, the run ends too.
     pipes : to the observers.
     board : name of the picture board, or None.
     """
@@ -72,6 +73,7 @@ def _engine(plan: LivePlan, tell: "Tell", pictures: PictureBoard | None) -> "Eng
     from viscount.hooks.loading import load_plugins
     from viscount.seams import Aim
     from viscount.session.engine import Engine
+    from viscount.session.packing import packer_for
 
     registry = load_plugins()
     name, address = camera_named(plan.source, registry.cameras)
@@ -80,22 +82,25 @@ def _engine(plan: LivePlan, tell: "Tell", pictures: PictureBoard | None) -> "Eng
     def camera() -> "Camera":
         return registry.make_camera(name, plan.options, aim)
 
+    clock = SystemClock()
+    packer = None if plan.pack is None else packer_for(plan, registry, clock, tell)
     ports = None if plan.beam_port is None else SerialPorts(plan.beam_port, plan.beam_speed)
     return Engine(
         plan,
         registry,
-        SystemClock(),
+        clock,
         camera=camera,
         name=name,
         tell=tell,
         show=pictures,
         ports=ports,
+        packer=packer,
     )
 
 
 def _listen(control: Connection, engine: "Engine") -> None:
     """Stop the engine when told to, or when whoever started it is gone."""
     with contextlib.suppress(EOFError, OSError):
-        while control.recv() != STOP:
-            pass
+        while (said := control.recv()) != STOP:
+            engine.press(said)
     engine.stop()

@@ -98,6 +98,13 @@ class LiveCount:
         return self._last_ns
 
     @property
+    def final_ns(self) -> int:
+        """Up to here all passages are final, on the host's clock; -1 before counting began."""
+        if not self.began or self._origin_ns is None or self._last_ns is None:
+            return -1
+        return self._origin_ns + self._last_ns - 2 * LAG_NS
+
+    @property
     def blind_s(self) -> float:
         """Time in which no picture was counted that should have been, so far."""
         return sum(end - start for start, end in united(self._holes)) * 1e-9

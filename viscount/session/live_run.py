@@ -10,6 +10,7 @@ from typing import Any, Self
 
 from viscount.clips.partial import partial_path
 from viscount.errors import ExitStatus, ViscountError
+from viscount.packing.events import HandCount, Said
 from viscount.session.engine_process import STOP, engine_main
 from viscount.session.messages import Ended, Failed
 from viscount.session.observer import ObserverEnd, ObserverMain, observer_main
@@ -110,6 +111,11 @@ class LiveRun:
         """Have the run end as a run: what has come is counted, files are closed."""
         with contextlib.suppress(OSError):
             self._control.send(STOP)
+
+    def press(self, said: Said | HandCount) -> None:
+        """Pass on what the person who packs says."""
+        with contextlib.suppress(OSError):
+            self._control.send(said)
 
     def result(self, wait_s: float | None = None) -> Ended:
         """Return how the run ended; wait for that.

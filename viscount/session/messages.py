@@ -3,6 +3,9 @@
 from dataclasses import dataclass
 
 from viscount.errors import ViscountError
+from viscount.packing.actions import Say
+from viscount.packing.record import BagRecord
+from viscount.packing.totals import Totals
 from viscount.tally import Tally
 from viscount.values import Notice, Passage
 
@@ -127,5 +130,32 @@ class Failed:
     error: ViscountError
 
 
-Value = Began | Snapshot | Passed | Told
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Packing:
+    """How the packing stands.
+
+    Attributes
+    ----------
+    says : what is new to be shown, oldest first.
+    record : a bag's record, now that it is in the journal.
+    phase : what the machine is at, in words. gate : what the gate is doing, in words.
+    bag : number of the bag under the outlet; 0 for the check pour.
+    in_bag, wanted, held : parts by the beam so far, parts wanted, parts on the blade.
+    totals : of the bags so far.
+    ended : nothing more will come.
+    """
+
+    says: tuple[Say, ...]
+    record: BagRecord | None
+    phase: str
+    gate: str
+    bag: int
+    in_bag: int
+    wanted: int
+    held: int
+    totals: Totals
+    ended: bool
+
+
+Value = Began | Snapshot | Passed | Told | Packing
 """What observers are told."""

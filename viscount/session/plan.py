@@ -7,6 +7,7 @@ from typing import Any
 
 from viscount.devices.beams.port import DEFAULT_SPEED
 from viscount.outlet import Outlet
+from viscount.packing.order import PackOrder
 from viscount.tally import FileMark
 
 
@@ -25,6 +26,8 @@ class LivePlan:
     beam_port : serial port of the beam's board, or None.
     clip : where the pictures are recorded, or None. beam_log : where the edges are.
     lossless : record every pixel as it is.
+    pack : bags to pack, or None; then no gate is touched.
+    journal : where their records are added.
     """
 
     source: str
@@ -41,3 +44,5 @@ class LivePlan:
     clip: Path | None = None
     beam_log: Path | None = None
     lossless: bool = False
+    pack: PackOrder | None = None
+    journal: Path | None = None

@@ -11,7 +11,11 @@ def test_the_declared_hooks_are_the_ones_that_pluggy_sees():
 
 
 def test_hooks_of_coming_releases_are_not_declared_before_something_calls_them():
-    assert specs.declared() == ("viscount_cameras", "viscount_detectors")
+    assert specs.declared() == (
+        "viscount_cameras",
+        "viscount_detectors",
+        "viscount_gate_triggers",
+    )
 
 
 def test_every_registration_hook_is_declared():

@@ -140,7 +140,7 @@ def test_a_kill_leaves_no_mixture(
     except KeyboardInterrupt:
         ended = False
     found = _contents(tmp_path / "pour")
-    assert ended is (step >= 7)
+    assert ended is (step >= 8)
     assert "truth.json" not in found or found in whole
     assert not ended or found == whole[0]
 

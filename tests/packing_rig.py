@@ -1,0 +1,269 @@
+"""A packing machine with the board's own protocol, a simulated board, parts and a camera.
+
+All of it in handed-in time: the magazine lets parts go while the simulated blade is off its shut
+place; what really falls past the blade is reckoned from the blade's own log, apart from the rules
+that judge bags.
+"""
+
+import random
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+from viscount.devices.protocol.link import HostLink
+from viscount.devices.triggers.serial import SerialOptions, SerialTrigger
+from viscount.packing.actions import About, AskOpen, AskReady, AskShut, End, Say, Write
+from viscount.packing.events import (
+    BeamEdge,
+    CameraSaw,
+    CameraStands,
+    Event,
+    GateDid,
+    Said,
+    Word,
+    Written,
+)
+from viscount.packing.machine import PackMachine
+from viscount.packing.order import PackOrder, Way
+from viscount.packing.record import BagRecord
+from viscount.seams import Fitting
+from viscount.session.gate_desk import GateDesk
+from viscount.testing.board import BoardSettings, Place, SimulatedBoard
+
+MS = 1_000_000
+STEP_NS = 2 * MS
+CAMERA_LAG_NS = 150 * MS
+BOARD = BoardSettings(duty_percent=80, on_ms=8000)
+WAY = Way(least_us=34_000, most_us=36_000, reach_us=8_000, shut_us=18_001)
+"""Beam to blade in 35 ms; the strokes of `BoardSettings` with their limits."""
+ORDER = PackOrder(each=6, bags=3, part="screw", delay_us=45_000, on_ms=6000, way=WAY)
+FALL_NS = 35 * MS
+DARK_NS = 8 * MS
+
+
+@dataclass
+class Falling:
+    """What one pour's parts do.
+
+    Attributes
+    ----------
+    every_ms : from part to part, drawn between.
+    left : parts in the magazine.
+    stuck_at : so many parts into the pour one stays in the beam, or None.
+    camera_misses, camera_adds : chances.
+    beam_doubles : chance that a part makes two pulses: a wrong part.
+    """
+
+    every_ms: tuple[float, float] = (70.0, 90.0)
+    left: int = 10**9
+    stuck_at: int | None = None
+    camera_misses: float = 0.0
+    camera_doubt: float = 0.001
+    beam_doubles: float = 0.0
+
+
+@dataclass
+class Truth:
+    """What really happened to the bag under the outlet."""
+
+    in_bag: int = 0
+    pinched: int = 0
+    held: int = 0
+    fallen: list[int] = field(default_factory=list)
+
+
+class Rig:
+    """Lets machine, link and board live, a step at a time."""
+
+    def __init__(
+        self, order: PackOrder = ORDER, *, seed: int = 0, settings: BoardSettings = BOARD
+    ) -> None:
+        self.now_ns = 0
+        self.board = SimulatedBoard(settings, seed=seed)
+        self.link = HostLink(0)
+        self.desk = GateDesk()
+        self.trigger = SerialTrigger(SerialOptions(), Fitting(line=self.desk))
+        self.machine = PackMachine(order)
+        self.rng = random.Random(seed)
+        self.falling = Falling()
+        self.truth = Truth()
+        self.records: list[BagRecord] = []
+        self.says: list[Say] = []
+        self.asked: list[str] = []
+        self.edges: list[BeamEdge] = []
+        self.ended = False
+        self.unplugged = False
+        self.camera_trouble = ""
+        self._next_ns: int | None = None
+        self._poured = 0
+        self._in_air: list[tuple[int, int]] = []
+        self._seen: list[tuple[int, CameraSaw]] = []
+        self._coil = 0
+        self.on_write: Callable[[BagRecord], None] = lambda record: None
+        self._do(self.machine.begin())
+
+    def say(self, word: Word) -> None:
+        self.step_machine(Said(word=word))
+
+    def step_machine(self, event: Event | None) -> None:
+        self._do(self.machine.step(self.now_ns, event))
+
+    def run(self, ms: float) -> "Rig":
+        until_ns = self.now_ns + round(ms * MS)
+        while self.now_ns < until_ns:
+            self.step()
+        return self
+
+    def until(self, true: Callable[[], bool], most_ms: float = 90_000) -> "Rig":
+        until_ns = self.now_ns + round(most_ms * MS)
+        while not true():
+            assert self.now_ns < until_ns, (self.machine.phase, self.machine.stage, self.says[-3:])
+            self.step()
+        return self
+
+    def step(self) -> None:
+        self.now_ns += STEP_NS
+        self._magazine()
+        self._blade()
+        self.desk.serve(self.now_ns, self.link)
+        turn = self.link.turn(self.now_ns)
+        self.desk.heard(self.now_ns, turn, self.link)
+        said = self.board.step(self.now_ns, b"" if self.unplugged else turn.to_send)
+        if said and not self.unplugged:
+            self.desk.heard(self.now_ns, self.link.hear(self.now_ns, said), self.link)
+        for event in self.desk.beam():
+            if isinstance(event, BeamEdge):
+                self.edges.append(event)
+            self.step_machine(event)
+        for report in self.trigger.tend(self.now_ns):
+            self.step_machine(GateDid(report=report))
+        limits = self.trigger.limits
+        self.machine.sees_shut = limits is not None and limits.sees_shut
+        while self._seen and self._seen[0][0] <= self.now_ns:
+            self.step_machine(self._seen.pop(0)[1])
+        final_ns = self.now_ns - CAMERA_LAG_NS
+        stands = CameraStands(final_ns=final_ns, blind_s=0.0, trouble=self.camera_trouble)
+        self.step_machine(stands)
+
+    # --- the machine's wishes
+
+    def _do(self, actions: list) -> None:
+        trigger = self.trigger
+        for action in actions:
+            match action:
+                case AskReady():
+                    self.asked.append("ready")
+                    self.trigger.ready(self.now_ns, action.wanted)
+                case AskOpen():
+                    self.asked.append("open")
+                    trigger.open(self.now_ns)
+                case AskShut():
+                    self.asked.append("shut")
+                    self.trigger.shut(self.now_ns)
+                case Write():
+                    self.on_write(action.record)
+                    self.records.append(action.record)
+                    self._do(self.machine.step(self.now_ns, Written()))
+                case Say():
+                    self.says.append(action)
+                case End():
+                    self.ended = True
+
+    def wants(self) -> str:
+        return [one.text for one in self.says if one.about is About.WANTS][-1]
+
+    # --- the world
+
+    def _magazine(self) -> None:
+        """Let a part go where the blade does not hold the column back."""
+        moves = self.board.blade_log
+        running = bool(moves) and moves[-1].place is not Place.SHUT
+        if not running:
+            self._next_ns, self._poured = None, 0
+            return
+        if self._next_ns is None:
+            self._next_ns = moves[-1].t_ns + round(self.rng.uniform(*self.falling.every_ms) * MS)
+        while self.falling.left > 0 and self._next_ns <= self.now_ns:
+            self._part(self.now_ns + MS)
+            self._next_ns += round(self.rng.uniform(*self.falling.every_ms) * MS)
+
+    def _part(self, head_ns: int) -> None:
+        falling = self.falling
+        if falling.stuck_at is not None and self._poured >= falling.stuck_at:
+            if self._poured == falling.stuck_at:
+                self.board.beam(head_ns, True)
+                self._poured += 1
+            return
+        self._poured += 1
+        falling.left -= 1
+        self.board.beam(head_ns, True)
+        if self.rng.random() < falling.beam_doubles:
+            self.board.beam(head_ns + DARK_NS // 3, False)
+            self.board.beam(head_ns + 2 * DARK_NS // 3, True)
+        self.board.beam(head_ns + DARK_NS, False)
+        self._in_air.append((head_ns + FALL_NS, head_ns + FALL_NS + DARK_NS))
+
+    def clear_beam(self) -> None:
+        """A person takes the stuck part out."""
+        self.falling.stuck_at = None
+        self.board.beam(self.now_ns + MS, False)
+
+    def empty_blade(self) -> None:
+        self.truth = Truth()
+
+    def _blade(self) -> None:
+        """See what becomes of parts that reach the blade; the camera looks above it."""
+        for head_ns, tail_ns in list(self._in_air):
+            if self.now_ns < tail_ns + 100 * MS:
+                continue
+            self._in_air.remove((head_ns, tail_ns))
+            if self.rng.random() >= self.falling.camera_misses:
+                seen = CameraSaw(parts=1, doubt=self.falling.camera_doubt)
+                self._seen.append((head_ns + CAMERA_LAG_NS, seen))
+                self._seen.sort(key=lambda one: one[0])
+            self._arrive(head_ns, tail_ns)
+        opens = [m for m in self.board.blade_log if m.place is Place.OPEN]
+        if self.truth.held and opens and opens[-1].t_ns > self._coil:
+            self.truth.in_bag += self.truth.held
+            self.truth.held = 0
+        if opens:
+            self._coil = opens[-1].t_ns
+
+    def _arrive(self, head_ns: int, tail_ns: int) -> None:
+        """By the blade's own log: it is in the way from REACHED on, and closed from SHUT on."""
+        reached = shut = None
+        for move in self.board.blade_log:
+            if move.place is Place.OPEN:
+                if move.t_ns > head_ns:
+                    break
+                reached = shut = None
+            elif move.place is Place.REACHED:
+                reached = move.t_ns
+            else:
+                shut = move.t_ns
+        if reached is None or tail_ns <= reached:
+            self.truth.in_bag += 1
+        elif shut is not None and head_ns >= shut:
+            self.truth.held += 1
+        else:
+            self.truth.pinched += 1
+
+
+def packed(rig: Rig) -> list[BagRecord]:
+    """Pack to the end as a patient person would: set aside what is not good."""
+    for _ in range(200):
+        if rig.ended:
+            break
+        phase = str(rig.machine.phase)
+        if phase == "waiting for a bag":
+            rig.truth.in_bag = rig.truth.pinched = 0
+            rig.say(Word.BAG)
+        elif phase == "waiting for a person":
+            rig.empty_blade()
+            rig.say(Word.ASIDE)
+        rig.step()
+        rig.until(lambda: rig.ended or str(rig.machine.phase).startswith("waiting"))
+    return rig.records
+
+
+def order(**more: object) -> PackOrder:
+    return replace(ORDER, **more)  # type: ignore[arg-type]

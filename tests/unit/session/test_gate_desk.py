@@ -1,0 +1,110 @@
+"""Between trigger and link: the lease follows whoever drives the gate, and nothing is lost."""
+
+from triggers import SerialRig
+
+from viscount.packing.events import BeamEdge, BeamLost, BeamWhole
+from viscount.seams import Did, GateState, Readiness
+from viscount.testing.board import BoardSettings
+
+MS = 1_000_000
+WANTED = Readiness(count=3, delay_us=10_000, on_ms=1500, expiry_ms=900)
+
+
+def live(rig: SerialRig, from_ms: int, to_ms: int, *, tends: bool = True) -> list:
+    reports = []
+    for ms in range(from_ms, to_ms):
+        rig.live(ms * MS, host=True)
+        if tends:
+            reports += rig.trigger.tend(ms * MS)
+    return reports
+
+
+def opened() -> SerialRig:
+    rig = SerialRig(BoardSettings(duty_percent=100))
+    live(rig, 0, 50)
+    rig.trigger.ready(50 * MS, WANTED)
+    live(rig, 50, 60)
+    trigger = rig.trigger
+    trigger.open(60 * MS)
+    live(rig, 60, 100)
+    assert rig.trigger.state is GateState.OPEN
+    return rig
+
+
+def test_whoever_no_longer_looks_after_the_gate_loses_it_while_the_line_goes_on() -> None:
+    rig = opened()
+    live(rig, 100, 400, tends=False)
+    off = rig.board.coil_log[-1]
+    assert not off.on
+    # 150 ms of patience, then it is asked to shut: no fault, and within the lease.
+    assert 245 * MS <= off.t_ns <= 255 * MS
+    (shut,) = [one for one in rig.trigger.tend(400 * MS) if one.did is Did.SHUT]
+    assert shut.cause == "asked"
+    assert not rig.link.holding
+
+
+def test_the_lease_is_held_from_ready_until_it_is_over_and_no_longer() -> None:
+    rig = SerialRig(BoardSettings(duty_percent=100))
+    live(rig, 0, 50)
+    assert not rig.link.holding
+    rig.trigger.ready(50 * MS, WANTED)
+    live(rig, 50, 400)
+    assert rig.link.holding
+    rig.trigger.shut(400 * MS)
+    live(rig, 400, 420)
+    assert not rig.link.holding
+
+
+def test_a_board_that_is_not_linked_refuses_for_now() -> None:
+    rig = SerialRig()
+    rig.trigger.ready(0, WANTED)
+    (report,) = rig.trigger.tend(0)
+    assert (report.did, report.cause) == (Did.REFUSED, "ready no answer")
+    assert rig.trigger.state is GateState.UNKNOWN
+    assert rig.trigger.limits is None
+
+
+def test_a_readiness_asks_for_no_more_than_the_board_allows() -> None:
+    rig = SerialRig(BoardSettings(duty_percent=100, on_ms=1000))
+    live(rig, 0, 50)
+    assert rig.trigger.limits is not None
+    assert (rig.trigger.limits.on_ms, rig.trigger.limits.sees_shut) == (1000, True)
+    rig.trigger.ready(50 * MS, WANTED)
+    reports = live(rig, 50, 70)
+    assert [one.did for one in reports] == [Did.READIED]
+
+
+def test_edges_totals_and_losses_come_in_order() -> None:
+    rig = SerialRig()
+    live(rig, 0, 50)
+    rig.desk.beam()
+    rig.part(60 * MS)
+    live(rig, 50, 300)
+    told = rig.desk.beam()
+    edges = [one for one in told if isinstance(one, BeamEdge)]
+    assert [one.blocked for one in edges] == [True, False]
+    assert edges[1].device_t_us - edges[0].device_t_us == 8000
+    assert isinstance(told[-1], BeamWhole)
+    assert not [one for one in told if isinstance(one, BeamLost)]
+
+
+def test_a_restart_is_told_as_a_loss_and_the_board_is_asked_no_more() -> None:
+    rig = opened()
+    rig.board.reset(100 * MS)
+    reports = live(rig, 100, 140)
+    assert Did.LOST in [one.did for one in reports]
+    rig_state = rig.trigger.state
+    assert rig_state in (GateState.IDLE, GateState.UNKNOWN)
+    assert not rig.link.holding
+    assert [one.on for one in rig.coil_log] == [True, False]
+
+
+def test_what_a_board_is_outlasts_any_wait_for_the_camera() -> None:
+    """Totals come five times a second for as long as nobody drives the gate."""
+    rig = SerialRig()
+    for ms in range(0, 2_000_000, 100):
+        rig.live(ms * MS, host=True)
+    rig.trigger.tend(2_000_000 * MS)
+    assert rig.trigger.state is GateState.IDLE
+    assert rig.trigger.limits is not None
+    assert rig.trigger.limits.sees_shut

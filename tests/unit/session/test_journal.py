@@ -1,0 +1,142 @@
+"""The journal: every record on the disk, read up to where the power went, never written over."""
+
+import errno
+import json
+import os
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from viscount.errors import SourceError
+from viscount.packing.record import BagRecord, Result, record_as_dict, record_from
+from viscount.session.journal import Journal, JournalLostError, Past, read_journal
+
+AT = datetime(2026, 3, 1, 12, tzinfo=UTC)
+RECORD = BagRecord(
+    bag=1,
+    pours=1,
+    result=Result.GOOD,
+    wanted=6,
+    in_bag=6,
+    held=0,
+    beam=6,
+    camera=6,
+    reasons=(),
+    part="Schraube M4×12",
+)
+
+
+def bag(number: int, result: Result = Result.GOOD, **more: object) -> BagRecord:
+    return replace(RECORD, bag=number, result=result, **more)  # type: ignore[arg-type]
+
+
+def written(path: Path, *records: BagRecord) -> None:
+    with Journal(path, read_journal(path)) as journal:
+        for one in records:
+            journal.write(one, AT)
+
+
+def test_what_was_written_is_read_and_gone_on_from(tmp_path: Path) -> None:
+    path = tmp_path / "bags.jsonl"
+    assert read_journal(path) == Past()
+    written(path, bag(1), bag(2, Result.SHORT, in_bag=4))
+    written(path, bag(2, pours=2), bag(3, Result.UNSURE, in_bag=None, held=None))
+    past = read_journal(path)
+    assert [one.bag for one in past.records] == [1, 2, 2, 3]
+    assert (past.packed, past.next_bag, past.part) == (2, 4, "Schraube M4×12")
+    assert not past.half_line
+    line = json.loads(path.read_text(encoding="utf-8").splitlines()[0])
+    assert line["at"] == "2026-03-01T12:00:00.000+00:00"
+    assert line["schema"] == "viscount.pack/1"
+
+
+def test_a_power_cut_at_any_byte_loses_the_last_line_alone(tmp_path: Path) -> None:
+    path = tmp_path / "bags.jsonl"
+    written(path, bag(1), bag(2))
+    whole = path.read_bytes()
+    first = whole.index(b"\n") + 1
+    for cut in range(first, len(whole)):
+        path.write_bytes(whole[:cut])
+        past = read_journal(path)
+        assert [one.bag for one in past.records] == [1]
+        assert past.half_line is (cut > first)
+        written(path, bag(2, Result.OVER, in_bag=7))
+        # What was there is still there, byte for byte, and what came after is read.
+        assert path.read_bytes().startswith(whole[:cut])
+        again = read_journal(path)
+        assert [one.result for one in again.records] == [Result.GOOD, Result.OVER]
+
+
+def test_each_record_is_synced_before_it_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "bags.jsonl"
+    sizes: list[int] = []
+    sync = os.fsync
+
+    def noted(handle: int) -> None:
+        sizes.append(path.stat().st_size)
+        sync(handle)
+
+    with Journal(path, Past()) as journal:
+        monkeypatch.setattr(os, "fsync", noted)
+        journal.write(RECORD, AT)
+        assert sizes == [path.stat().st_size]
+        journal.write(bag(2), AT)
+        assert sizes[-1] == path.stat().st_size
+
+
+def test_a_full_disk_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with Journal(tmp_path / "bags.jsonl", Past()) as journal:
+        monkeypatch.setattr(os, "fsync", full)
+        with pytest.raises(JournalLostError, match="No space left") as caught:
+            journal.write(RECORD, AT)
+    assert "set the bag under the outlet aside" in caught.value.remedy
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        b"dear diary\n",
+        b"[1, 2]\n",
+        b'{"schema": "viscount.tally/1", "kind": "bag"}\n',
+        json.dumps(record_as_dict(RECORD) | {"bag": "1"}).encode() + b"\n",
+    ],
+)
+def test_another_file_is_refused_with_its_line(tmp_path: Path, line: bytes) -> None:
+    path = tmp_path / "bags.jsonl"
+    written(path, RECORD)
+    before = path.read_bytes() + line
+    path.write_bytes(before)
+    with pytest.raises(SourceError, match="no bag's record") as caught:
+        read_journal(path)
+    assert caught.value.where == f"{path}:2"
+    assert path.read_bytes() == before
+
+
+RECORDS = st.builds(
+    BagRecord,
+    bag=st.integers(0, 10**6),
+    pours=st.integers(1, 9),
+    result=st.sampled_from(Result),
+    wanted=st.integers(1, 10**4),
+    in_bag=st.none() | st.integers(0, 10**4),
+    held=st.none() | st.integers(0, 20),
+    beam=st.integers(0, 10**4),
+    camera=st.integers(-5, 10**4),
+    reasons=st.lists(st.text(max_size=20), max_size=3).map(tuple),
+    part=st.text(max_size=20),
+    by_hand=st.none() | st.integers(0, 10**4),
+)
+
+
+@given(record=RECORDS)
+def test_a_record_comes_back_from_its_line(record: BagRecord) -> None:
+    assert record_from(json.loads(json.dumps(record_as_dict(record)))) == record

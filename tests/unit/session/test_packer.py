@@ -1,0 +1,196 @@
+"""Bags packed live: the engine, its camera, the beam line over a pseudo-terminal, and a board."""
+
+import json
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from live_cameras import opening
+from pouring_camera import OUTLET, PouringCamera, order, pouring
+from pty_boards import PtyBoard, PtyPorts
+
+from viscount.clock import SystemClock
+from viscount.devices.triggers.serial import SerialTrigger
+from viscount.hooks.loading import load_plugins
+from viscount.packing.events import HandCount, Said, Word
+from viscount.packing.machine import Phase
+from viscount.packing.record import Result
+from viscount.seams import GateState
+from viscount.session.engine import Engine
+from viscount.session.journal import read_journal
+from viscount.session.messages import Packing, Value
+from viscount.session.packer import TriggerFailedError
+from viscount.session.packing import packer_for
+from viscount.session.plan import LivePlan
+from viscount.testing.board import BoardSettings
+
+BOARD = BoardSettings(starts_ms=50, on_ms=8000, duty_percent=100)
+
+
+class Person:
+    """Says what a person would, as soon as it is asked for; keeps what was shown."""
+
+    def __init__(self, attends: Callable[["Person", Packing], Word]) -> None:
+        self.engine: Engine | None = None
+        self.shown: list[Packing] = []
+        self._attends = attends
+        self._answered = ""
+
+    def __call__(self, value: Value) -> None:
+        if not isinstance(value, Packing) or self.engine is None:
+            return
+        self.shown.append(value)
+        here = f"{value.bag} {value.phase} {len(self.records)}"
+        if here == self._answered:
+            return
+        if value.phase == Phase.WAITING:
+            self.engine.press(Said(word=Word.BAG, bag=value.bag))
+        elif value.phase == Phase.ATTENTION:
+            self.engine.press(Said(word=self._attends(self, value), bag=value.bag))
+        elif value.phase == Phase.HAND:
+            self.engine.press(HandCount(count=value.wanted))
+        self._answered = here
+
+    @property
+    def records(self) -> list:
+        return [one.record for one in self.shown if one.record is not None]
+
+
+def aside(person: Person, value: Packing) -> Word:
+    return Word.ASIDE
+
+
+def run(
+    journal: Path, board: PtyBoard, camera: PouringCamera, person: Person, each: int, bags: int
+) -> None:
+    plan = LivePlan(source="pouring", outlet=OUTLET, pack=order(each, bags), journal=journal)
+    clock, registry = SystemClock(), load_plugins([])
+    packer = packer_for(plan, registry, clock, person)
+    person.engine = Engine(
+        plan,
+        registry,
+        clock,
+        camera=opening(camera),
+        tell=person,
+        ports=PtyPorts(board),
+        packer=packer,
+    )
+    person.engine.run()
+
+
+def test_a_few_bags_with_held_parts_and_an_empty_magazine(tmp_path: Path) -> None:
+    """Eleven parts: two bags of 4, with parts held in between, and one that is short."""
+    journal = tmp_path / "bags.jsonl"
+
+    def refills(person: Person, value: Packing) -> Word:
+        magazine.left = 5
+        return Word.TOP_UP
+
+    with PtyBoard(BOARD) as board:
+        magazine, camera = pouring(board, 11)
+        person = Person(refills)
+        run(journal, board, camera, person, 4, 3)
+        assert not board.board.coil_log[-1].on
+    records = read_journal(journal).records
+    told = [(one.bag, one.result, one.in_bag, one.held) for one in records]
+    assert told == [
+        (1, Result.GOOD, 4, 1),
+        (2, Result.GOOD, 4, 1),
+        (3, Result.SHORT, 3, 0),
+        (3, Result.GOOD, 4, 1),
+    ]
+    assert person.shown[-1].ended
+    assert person.records == list(records)
+    lines = [json.loads(line) for line in journal.read_text(encoding="utf-8").splitlines()]
+    assert all(line["at"].startswith("20") for line in lines)
+
+
+def test_a_part_that_the_camera_misses_makes_a_bag_unsure_and_the_gate_stays_shut(
+    tmp_path: Path,
+) -> None:
+    journal = tmp_path / "bags.jsonl"
+    opened: list[int] = []
+
+    def stops(person: Person, value: Packing) -> Word:
+        opened.append(sum(change.on for change in board.board.coil_log))
+        return Word.STOP
+
+    with PtyBoard(BOARD) as board:
+        _, camera = pouring(board, 20, unseen=frozenset({1}))
+        person = Person(stops)
+        run(journal, board, camera, person, 3, 2)
+        assert [sum(change.on for change in board.board.coil_log)] == opened == [1]
+    (record,) = read_journal(journal).records
+    assert record.result is Result.UNSURE
+    assert any("the camera counted" in reason for reason in record.reasons)
+
+
+def test_an_engine_whose_main_thread_hangs_loses_the_gate(tmp_path: Path) -> None:
+    """The beam line's thread goes on, and shuts the gate all the same."""
+    hung, free = threading.Event(), threading.Event()
+    at: list[int] = []
+
+    class Hangs(Person):
+        def __call__(self, value: Value) -> None:
+            super().__call__(value)
+            if isinstance(value, Packing) and value.gate == "open" and not hung.is_set():
+                at.append(time.monotonic_ns())
+                hung.set()
+                free.wait(10)
+
+    with PtyBoard(BOARD) as board:
+        _, camera = pouring(board, 2)
+        person = Hangs(aside)
+        going = threading.Thread(
+            target=run, args=(tmp_path / "bags.jsonl", board, camera, person, 9, 1)
+        )
+        going.start()
+        assert hung.wait(20)
+        board.await_that(lambda: not board.board.coil_log[-1].on)
+        took_ms = (board.board.coil_log[-1].t_ns - at[0]) / 1e6
+        assert person.engine is not None
+        person.engine.stop()
+        free.set()
+        going.join(20)
+    assert took_ms <= 250
+    (record,) = read_journal(tmp_path / "bags.jsonl").records
+    assert record.result is Result.UNSURE
+
+
+def test_an_exception_in_the_engine_shuts_the_gate(tmp_path: Path) -> None:
+    class Breaks(Person):
+        def __call__(self, value: Value) -> None:
+            super().__call__(value)
+            if isinstance(value, Packing) and value.gate == "open":
+                raise ZeroDivisionError("broken on purpose")
+
+    with PtyBoard(BOARD) as board:
+        _, camera = pouring(board, 2)
+        try:
+            run(tmp_path / "bags.jsonl", board, camera, Breaks(aside), 9, 1)
+        except ZeroDivisionError:
+            broke_ns = time.monotonic_ns()
+        board.await_that(lambda: not board.board.coil_log[-1].on)
+        assert board.board.coil_log[-1].t_ns <= broke_ns + 250_000_000
+
+
+def test_a_trigger_that_breaks_ends_the_run_and_leaves_the_coil_off(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tend = SerialTrigger.tend
+
+    def breaks(self: SerialTrigger, now_ns: int) -> object:
+        if self.state is GateState.OPEN:
+            raise RuntimeError("broken on purpose")
+        return tend(self, now_ns)
+
+    monkeypatch.setattr(SerialTrigger, "tend", breaks)
+    with PtyBoard(BOARD) as board:
+        _, camera = pouring(board, 2)
+        with pytest.raises(TriggerFailedError, match="RuntimeError: broken on purpose"):
+            run(tmp_path / "bags.jsonl", board, camera, Person(aside), 9, 1)
+        ended_ns = time.monotonic_ns()
+        board.await_that(lambda: not board.board.coil_log[-1].on)
+        assert board.board.coil_log[-1].t_ns <= ended_ns + 250_000_000
