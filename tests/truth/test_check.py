@@ -204,7 +204,7 @@ def test_it_names_the_fault_and_only_it(look: Look, code: str, sections: dict[st
 
 
 READY: dict[str, set[str]] = {
-    "bag-sways": {"sightings_left_over"},
+    "bag-sways": set(),
     "column-60-30": {"too_few_sightings"},
     "damaged-frames": {"frames_damaged"},
     "hand": {"large_in_view"},

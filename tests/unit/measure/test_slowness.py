@@ -16,9 +16,15 @@ def test_eightfold_slow_motion():
     assert "apparent g 0.15 m/s2, capture about 8x slowed" in notice.text
 
 
-@pytest.mark.parametrize("share", [0.85, 1.0, 1.1])
+@pytest.mark.parametrize("share", [0.75, 0.85, 1.0, 1.1, 1.35])
 def test_drag_place_and_scale_are_no_slow_motion(share: float):
     assert slowness(9806.65 * share, 1.0) is None
+
+
+@pytest.mark.parametrize("frames", [(60, 50), (30, 25), (50, 60)])
+def test_a_clip_played_at_a_neighbouring_rate_is_noticed(frames: tuple[int, int]):
+    shown, taken = frames
+    assert slowness(9806.65 * (taken / shown) ** 2, 1.0) is not None
 
 
 def test_a_hurried_clip_is_called_so():
