@@ -61,6 +61,8 @@ def first_models(
     if not busy:
         return [_unlearned(geometry, interval, prior)]
     area = votes.usual_area(busy)
+    # Dust may be in view for long before the pour and after it.
+    busy = [frame for frame in busy if not votes.specks(frame.area, area).all()]
     census = votes.census_of(frames, geometry, area)
     if not census.t.size:
         return [_unlearned(geometry, interval, prior)]

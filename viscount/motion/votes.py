@@ -209,7 +209,8 @@ class Ballot:
         self._pairs = pairs
         self._census = census
         self._grid = grid
-        low, high = float(census.t.min()), float(census.t.max())
+        told = census.t[census.weight > 0] if census.weight.any() else census.t
+        low, high = float(told.min()), float(told.max())
         self._edges = np.linspace(low, high + 1e-6, windows + 1)
 
     def explanations(self, acceleration: float) -> list[Explanation]:
