@@ -179,6 +179,9 @@ def _in_line(speeds: Floats) -> NDArray[np.bool_]:
     """
     around = median_filter(speeds, size=min(7, speeds.size), mode="mirror")
     off = np.abs(speeds / around - 1.0)
+    # A column's first parts differ most: the first one may lie where the next two point.
+    off[0] = min(off[0], abs(speeds[0] / max(2.0 * speeds[1] - speeds[2], 1e-3) - 1.0))
+    off[-1] = min(off[-1], abs(speeds[-1] / max(2.0 * speeds[-2] - speeds[-3], 1e-3) - 1.0))
     return np.asarray(off <= max(OFF_SHARE, OFF_SPREADS * _robust_sd(off)))
 
 
