@@ -1,9 +1,10 @@
 """``viscount check``: a recording, or a camera, looked at before anyone trusts a count on it."""
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
+
+from viscount.cli.options import AsJson, OutletFile
 
 
 def check(
@@ -14,9 +15,7 @@ def check(
             help="A clip, a folder of pictures, a picture; or a camera as for `viscount live`.",
         ),
     ],
-    outlet: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The outlet file: machine, view, camera.")
-    ] = None,
+    outlet: OutletFile = None,
     settings: Annotated[
         list[str] | None,
         typer.Option(
@@ -37,9 +36,7 @@ def check(
     for_s: Annotated[
         float, typer.Option("--for", metavar="SECONDS", help="How long to look at a camera.")
     ] = 5.0,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object, for programs.")
-    ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Say what in a recording would spoil a count, with figures and what to change.
 

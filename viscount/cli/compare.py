@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from viscount.cli.ending import status_of
+from viscount.cli.options import AsJson, BothPlot
 
 
 def compare(
@@ -22,13 +23,8 @@ def compare(
     part: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The part file; else that of the count.")
     ] = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object, for programs.")
-    ] = False,
-    plot: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE.png", help="Draw both counters on one time axis."),
-    ] = None,
+    as_json: AsJson = False,
+    plot: BothPlot = None,
     settings: Annotated[
         list[str] | None,
         typer.Option(

@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from viscount.cli.ending import status_of
+from viscount.cli.options import AsJson, BothPlot, Expected, OutletFile, PartFile, Quiet, Settings
 from viscount.errors import UsageError
 
 
@@ -13,12 +14,8 @@ def count(
     source: Annotated[
         Path, typer.Argument(metavar="SOURCE", help="A clip, a folder of pictures, or a picture.")
     ],
-    outlet: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The outlet file: machine, view, camera.")
-    ] = None,
-    part: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The part file: what falls.")
-    ] = None,
+    outlet: OutletFile = None,
+    part: PartFile = None,
     beam: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="The beam's log of the same pour, to pair with."),
@@ -27,9 +24,7 @@ def count(
         int | None,
         typer.Option(metavar="N", help="The total of a machine that shows no more than that."),
     ] = None,
-    expect: Annotated[
-        int | None, typer.Option(metavar="N", help="How many parts there ought to be.")
-    ] = None,
+    expect: Expected = None,
     hand_count: Annotated[
         int | None,
         typer.Option(metavar="N", help="How many there were, counted by hand: a check pour."),
@@ -46,30 +41,14 @@ def count(
         int | None,
         typer.Option(metavar="N", help="Parts on the shut blade when the recording began."),
     ] = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object, for programs.")
-    ] = False,
+    as_json: AsJson = False,
     strip: Annotated[
         Path | None,
         typer.Option(metavar="FILE.png", help="Draw the line strip, to recount by eye."),
     ] = None,
-    plot: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE.png", help="Draw both counters on one time axis."),
-    ] = None,
-    settings: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--set",
-            metavar="KEY=VALUE",
-            help="Stand over a key of the outlet file (view.line_px=180); repeatable.",
-            show_default=False,
-        ),
-    ] = None,
-    quiet: Annotated[
-        float,
-        typer.Option(metavar="SECONDS", help="A pour ends after this long without a part."),
-    ] = 1.0,
+    plot: BothPlot = None,
+    settings: Settings = None,
+    quiet: Quiet = 1.0,
 ) -> None:
     """Count the parts that cross the line in a recording.
 

@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from viscount.cli.options import AsJson, PartFile
+
 
 def cut(
     sources: Annotated[
@@ -17,9 +19,7 @@ def cut(
     outlet: Annotated[
         Path, typer.Option(metavar="FILE", help="The outlet file: beam and gate with heights.")
     ],
-    part: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The part file: what falls.")
-    ] = None,
+    part: PartFile = None,
     strokes: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The gate's measured strokes, CSV.")
     ] = None,
@@ -56,9 +56,7 @@ def cut(
             show_default=False,
         ),
     ] = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object, for programs.")
-    ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Say for each number of parts when the gate must be told, and how likely an exact cut is.
 

@@ -6,6 +6,17 @@ from typing import Annotated
 import typer
 
 from viscount.cli.ending import status_of
+from viscount.cli.options import (
+    BeamPort,
+    BeamSpeed,
+    CameraOptions,
+    Expected,
+    JsonAtEnd,
+    OutletFile,
+    PartFile,
+    Quiet,
+    Settings,
+)
 
 
 def live(
@@ -17,21 +28,10 @@ def live(
             "a clip or a scene file to replay; or NAME:ADDRESS for a camera by its name.",
         ),
     ],
-    outlet: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The outlet file: machine, view, camera.")
-    ] = None,
-    part: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The part file: what falls.")
-    ] = None,
-    beam_port: Annotated[
-        str | None,
-        typer.Option(
-            metavar="PORT", help="Serial port of the beam's board, or usb:VENDOR:PRODUCT[:SERIAL]."
-        ),
-    ] = None,
-    beam_speed: Annotated[
-        int, typer.Option(metavar="BAUD", min=1200, help="Speed of a two-wire line.")
-    ] = 115_200,
+    outlet: OutletFile = None,
+    part: PartFile = None,
+    beam_port: BeamPort = None,
+    beam_speed: BeamSpeed = 115_200,
     record: Annotated[
         Path | None,
         typer.Option(metavar="DIR|FILE.mp4", help="Record the pictures, and the beam's edges."),
@@ -39,36 +39,14 @@ def live(
     lossless: Annotated[
         bool, typer.Option("--lossless", help="Record every pixel as it is; ten times the size.")
     ] = False,
-    expect: Annotated[
-        int | None, typer.Option(metavar="N", help="How many parts there ought to be.")
-    ] = None,
+    expect: Expected = None,
     for_s: Annotated[
         float | None, typer.Option("--for", metavar="SECONDS", help="End the run after so long.")
     ] = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object at the end, for programs.")
-    ] = False,
-    camera: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="OPTION=VALUE",
-            help="One of the camera's own options; repeatable.",
-            show_default=False,
-        ),
-    ] = None,
-    settings: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--set",
-            metavar="KEY=VALUE",
-            help="Stand over a key of the outlet file (view.line_px=180); repeatable.",
-            show_default=False,
-        ),
-    ] = None,
-    quiet: Annotated[
-        float,
-        typer.Option(metavar="SECONDS", help="A pour ends after this long without a part."),
-    ] = 1.0,
+    as_json: JsonAtEnd = False,
+    camera: CameraOptions = None,
+    settings: Settings = None,
+    quiet: Quiet = 1.0,
 ) -> None:
     """Count the parts that cross the line before a camera, as they fall.
 

@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from viscount.cli.options import Force
+
 app = typer.Typer(
     help="Write an outlet file to fill in, or check one.",
     no_args_is_help=True,
@@ -18,9 +20,7 @@ def new(
         Path | None,
         typer.Argument(metavar="FILE", help="The file; standard output if none is named."),
     ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="Write over a file that is there already.")
-    ] = False,
+    force: Force = False,
 ) -> None:
     """Write an outlet file with every key explained, none set."""
     from viscount.cli.screen import say

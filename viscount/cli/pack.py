@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from viscount.cli.options import BeamPort, BeamSpeed, CameraOptions, JsonAtEnd, PartFile
+
 
 def pack(
     source: Annotated[
@@ -13,18 +15,9 @@ def pack(
     each: Annotated[int, typer.Option(metavar="N", min=1, help="Parts in a bag.")],
     bags: Annotated[int, typer.Option(metavar="M", min=1, help="Good bags wanted.")],
     outlet: Annotated[Path, typer.Option(metavar="FILE", help="The outlet file.")],
-    part: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The part file: what falls.")
-    ] = None,
-    beam_port: Annotated[
-        str | None,
-        typer.Option(
-            metavar="PORT", help="Serial port of the beam's board, or usb:VENDOR:PRODUCT[:SERIAL]."
-        ),
-    ] = None,
-    beam_speed: Annotated[
-        int, typer.Option(metavar="BAUD", min=1200, help="Speed of a two-wire line.")
-    ] = 115_200,
+    part: PartFile = None,
+    beam_port: BeamPort = None,
+    beam_speed: BeamSpeed = 115_200,
     delay_ms: Annotated[
         float,
         typer.Option(min=0.0, max=999.9, help="From the edge that triggers to the command."),
@@ -54,17 +47,8 @@ def pack(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Say what would be done; open no port, move nothing.")
     ] = False,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object at the end, for programs.")
-    ] = False,
-    camera: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="OPTION=VALUE",
-            help="One of the camera's own options; repeatable.",
-            show_default=False,
-        ),
-    ] = None,
+    as_json: JsonAtEnd = False,
+    camera: CameraOptions = None,
     settings: Annotated[
         list[str] | None,
         typer.Option(

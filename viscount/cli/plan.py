@@ -1,9 +1,10 @@
 """``viscount plan``: sums before you buy."""
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
+
+from viscount.cli.options import AsJson, OutletFile, PartFile
 
 Number = float | None
 
@@ -14,12 +15,8 @@ def _number(help_text: str) -> typer.models.OptionInfo:
 
 
 def plan(
-    outlet: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The outlet file: machine, view, camera.")
-    ] = None,
-    part: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The part file: what falls.")
-    ] = None,
+    outlet: OutletFile = None,
+    part: PartFile = None,
     count: Annotated[
         int | None,
         typer.Option(min=2, max=100_000, metavar="N", help="A column of so many touching parts."),
@@ -56,9 +53,7 @@ def plan(
         tuple[float, float] | None,
         typer.Option(metavar="LEAST MOST", help="Command until the stream is closed."),
     ] = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object, for programs.")
-    ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Say what a drop, a rate and a camera come to, and what is needed.
 

@@ -4,6 +4,8 @@ from typing import Annotated
 
 import typer
 
+from viscount.cli.options import AsJson
+
 app = typer.Typer(
     help="List the plugins that are installed, or check one.",
     invoke_without_command=True,
@@ -14,9 +16,7 @@ app = typer.Typer(
 @app.callback()
 def _list(
     context: typer.Context,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object, for programs.")
-    ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """List the plugins that are installed, and why one was refused."""
     if context.invoked_subcommand is not None:

@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from viscount.cli.options import AsJson
+
 
 def pool(
     tallies: Annotated[
@@ -17,9 +19,7 @@ def pool(
         int,
         typer.Option(min=2, metavar="N", help="How many bags one wrong one is wanted in, at most."),
     ] = 1000,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object, for programs.")
-    ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Say how often each counter errs, by many stored runs of one machine and one part."""
     import json

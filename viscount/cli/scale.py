@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from viscount.cli.options import AsJson, OutletFile, PartFile
+
 Number = float | None
 
 
@@ -16,12 +18,8 @@ def scale(
             help="Clips of falling parts; pictures of a ruler or a checkerboard where they fall.",
         ),
     ],
-    outlet: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The outlet file: machine, view, camera.")
-    ] = None,
-    part: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The part file: what falls.")
-    ] = None,
+    outlet: OutletFile = None,
+    part: PartFile = None,
     by: Annotated[
         list[str] | None,
         typer.Option(
@@ -80,9 +78,7 @@ def scale(
         bool, typer.Option("--write", help="Set what was found in the outlet file.")
     ] = False,
     force: Annotated[bool, typer.Option("--force", help="Write what is doubtful, too.")] = False,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object, for programs.")
-    ] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Measure px per mm, and the line time of a rolling shutter, with their uncertainty.
 

@@ -5,6 +5,8 @@ from typing import Annotated
 
 import typer
 
+from viscount.cli.options import AsJson, PartFile, Settings
+
 
 def spacing(
     sources: Annotated[
@@ -18,9 +20,7 @@ def spacing(
         Path | None,
         typer.Option(metavar="FILE", help="The outlet file; of a tally, else that of its count."),
     ] = None,
-    part: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The part file: what falls.")
-    ] = None,
+    part: PartFile = None,
     at: Annotated[
         list[float] | None,
         typer.Option(
@@ -33,18 +33,8 @@ def spacing(
         Path | None,
         typer.Option(metavar="FILE.png", help="Draw interval and gap along the pour."),
     ] = None,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object, for programs.")
-    ] = False,
-    settings: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--set",
-            metavar="KEY=VALUE",
-            help="Stand over a key of the outlet file (view.line_px=180); repeatable.",
-            show_default=False,
-        ),
-    ] = None,
+    as_json: AsJson = False,
+    settings: Settings = None,
     quiet: Annotated[
         float,
         typer.Option(metavar="SECONDS", help="A pour of a clip ends so long without a part."),

@@ -5,15 +5,15 @@ from typing import Annotated
 
 import typer
 
+from viscount.cli.options import AsJson, Force, OutletFile, Settings
+
 
 def teach(
     clips: Annotated[
         list[Path],
         typer.Argument(metavar="CLIP...", help="Clips of parts that were dropped one by one."),
     ],
-    outlet: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The outlet file: machine, view, camera.")
-    ] = None,
+    outlet: OutletFile = None,
     name: Annotated[
         str | None, typer.Option(metavar="NAME", help="What the part is called in documents.")
     ] = None,
@@ -31,21 +31,9 @@ def teach(
     count: Annotated[
         int | None, typer.Option(metavar="N", help="How many parts were dropped in all.")
     ] = None,
-    settings: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--set",
-            metavar="KEY=VALUE",
-            help="Stand over a key of the outlet file (view.line_px=180); repeatable.",
-            show_default=False,
-        ),
-    ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="Write over a file that is there already.")
-    ] = False,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print one JSON object, for programs.")
-    ] = False,
+    settings: Settings = None,
+    force: Force = False,
+    as_json: AsJson = False,
 ) -> None:
     """Teach what one part looks like, from 20 or more that were dropped one by one.
 

@@ -141,14 +141,16 @@ def _followed(
     tracks += linker.finish()
     alone = [t for t in tracks if len(t.sights) == 1]
     lone = float(sum(like_a_part(t.area, model) for t in alone))
+    # Of those that surprise; specks that lie about outweigh nothing.
+    resting = min(still([t.sights[0] for t in alone if like_a_part(t.area, model) > 0.5]), lone)
     return Followed(
         frames=frames,
         model=model,
         tracks=tracks,
         surprise=linker.surprise.sum + LONE * lone + (0.0 if model.learned else UNLEARNED),
         parts=float(sum(like_a_part(t.area, model) for t in tracks)),
-        standing=linker.surprise.standing + LONE * still([t.sights[0] for t in alone]),
-        lasting=linker.surprise.lasting + LONE * (lone - still([t.sights[0] for t in alone])),
+        standing=linker.surprise.standing + LONE * resting,
+        lasting=linker.surprise.lasting + LONE * (lone - resting),
     )
 
 
