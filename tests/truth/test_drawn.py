@@ -16,7 +16,8 @@ from viscount.simulate.scene.loading import load_scene
 from viscount.values import Status
 
 DRAWN = sorted((Path(__file__).parent / "drawn").glob("*.yaml"))
-SHAKEN = Path(__file__).parents[2] / "fixtures" / "scenes" / "feeder-shake-strong.yaml"
+READY = Path(__file__).parents[2] / "fixtures" / "scenes"
+SHAKEN = READY / "feeder-shake-strong.yaml"
 
 
 @pytest.mark.parametrize("path", DRAWN, ids=lambda path: path.stem)
@@ -36,6 +37,17 @@ def test_a_pour_drawn_at_random(path: Path) -> None:
         if truth["separable"][mode]:
             assert (exact, tally.status) == (True, Status.CLEAN)
         assert exact or tally.status is not Status.CLEAN
+
+
+@pytest.mark.parametrize("name", ["column-60-30", "torn-frames", "bag-sways", "hand"])
+def test_a_ready_scene_that_was_once_doubted(name: str) -> None:
+    """Six spacings a step; torn pictures; a bag and a hand that move in the view."""
+    with tempfile.TemporaryDirectory() as folder:
+        written = write_pour(load_scene(READY / f"{name}.yaml"), Path(folder))
+        tally = count(written.clip, outlet=written.outlet)
+        truth = json.loads(written.truth.read_text(encoding="utf-8"))
+    true = sum(part["line_t_ns"] is not None for part in truth["parts"])
+    assert (tally.count, tally.status) == (true, Status.CLEAN)
 
 
 def test_there_are_some() -> None:

@@ -1,0 +1,44 @@
+"""Which explanation of a pour is the better one."""
+
+import math
+from dataclasses import replace
+
+import pytest
+from steady_tracks import model, track
+
+from viscount.motion.following import LEAST_SCATTER_PX, Followed, _well_seen
+
+MODEL = replace(model(), area_px=1400.0)
+
+
+def followed(shape_px: float, surprise: float, sights: tuple[int, ...] = (6, 6, 6)) -> Followed:
+    return Followed(
+        frames=[],
+        model=replace(MODEL, sigma_shape_px=shape_px),
+        tracks=[track(64.0, 1400.0, sights=n) for n in sights],
+        surprise=surprise,
+        standing=0.0,
+        lasting=surprise,
+        parts=float(len(sights)),
+    )
+
+
+def test_what_may_scatter_more_surprises_less_and_pays_for_it() -> None:
+    tight, loose = followed(0.0, 20.0), followed(2.5, 5.0)
+    # Twelve sightings beyond the two that each path takes up.
+    wider = math.log(math.hypot(2.5, LEAST_SCATTER_PX) / LEAST_SCATTER_PX)
+    assert loose.surprise_beside(tight) == pytest.approx(5.0 + 12 * wider)
+    assert tight.surprise_beside(loose) == 20.0
+
+
+def test_paths_of_two_sightings_say_nothing_of_scatter() -> None:
+    assert followed(2.5, 5.0, (2, 2)).surprise_beside(followed(0.0, 0.0)) == 5.0
+
+
+@pytest.mark.parametrize(
+    ("sights", "enough"), [((2, 3, 2), True), ((2, 2, 2), False), ((1, 3, 3), False)]
+)
+def test_each_part_must_be_seen_twice_and_one_more_often(
+    sights: tuple[int, ...], enough: bool
+) -> None:
+    assert _well_seen(followed(0.0, 0.0, sights)) is enough
