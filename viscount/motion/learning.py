@@ -34,6 +34,8 @@ DRIFT_SHARE = 0.2
 LEAST_SPREAD = 0.004
 LEAST_SHAPE_PX = 0.005
 FIRST_SPREAD = 0.03
+FILLED, OWN_SPREAD = 0.6, 0.3
+"""An even spread over the votes' band would come to 0.74 of it, by the median."""
 NEIGHBOUR_SHARE = 0.125
 """A prediction may stray by this share of the distance to the next part."""
 PLAIN_SHARE = 0.35
@@ -88,7 +90,7 @@ def first_models(
         SpeedModel(
             t_s=one.t_s + votes.lead_s(pairs, one),
             speed=one.speed,
-            spread=max(1.5 * votes.scatter(pairs, one), FIRST_SPREAD),
+            spread=_first_spread(votes.scatter(pairs, one), one, shape[0] + shape[1], interval),
             acceleration=one.acceleration,
             sigma_acceleration=_looseness(one, geometry, spacing, interval),
             ahead_px=shape[0],
@@ -136,6 +138,21 @@ def _usual_ends(frames: list[Detections], area: float) -> tuple[float, float, fl
 def _plain(one: votes.Explanation, spacing: float, interval: float) -> bool:
     """Whether parts move so little between frames that none can be taken for its neighbour."""
     return float(np.median(one.speed)) * interval < PLAIN_SHARE * spacing
+
+
+def _first_spread(
+    scatter: float, one: votes.Explanation, length_px: float, interval: float
+) -> float:
+    """Return how far a part's speed may be off, as a share, before parts have taught it.
+
+    Votes that fill the whole band about a speed say only that the scatter is no less. Parts that
+    cover from frame to frame most of where they were cannot be taken for others, so each may
+    have a speed of its own: cars, or what lies on a belt.
+    """
+    covering = float(np.median(one.speed)) * interval < PLAIN_SHARE * length_px
+    if covering and scatter > FILLED * votes.NEAR:
+        return OWN_SPREAD
+    return max(1.5 * scatter, FIRST_SPREAD)
 
 
 def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) -> SpeedModel:

@@ -43,6 +43,8 @@ NEARBY = 12
 FEW_WINDOWS, STEEP = 12, 12
 """In a short pour of fewer windows, the speed of a column may grow by a fifth from each to the
 next."""
+NEAR = 0.2
+"""Votes within this share of an explanation's speed are its own."""
 WIDTHS = (2.0, 4.0, 8.0)
 """Widths of a vote in steps of the grid, the one that stands out most is taken."""
 
@@ -304,17 +306,17 @@ def scatter(pairs: Pairs, winner: Explanation) -> float:
     """Return the relative scatter of the votes near the winner, as a standard deviation."""
     at_line = line_speeds(pairs, winner.acceleration)
     ratio = at_line / np.interp(pairs.t, winner.t_s, winner.speed) - 1.0
-    near = ratio[np.abs(ratio) < 0.2]
+    near = ratio[np.abs(ratio) < NEAR]
     if near.size < 8:
         return 0.1
-    return float(np.clip(1.4826 * np.median(np.abs(near - np.median(near))), 0.01, 0.2))
+    return float(np.clip(1.4826 * np.median(np.abs(near - np.median(near))), 0.01, NEAR))
 
 
 def lead_s(pairs: Pairs, winner: Explanation) -> float:
     """Return how long after being seen the parts are at the line, by the median of the pairs."""
     at_line = line_speeds(pairs, winner.acceleration)
     ratio = at_line / np.interp(pairs.t, winner.t_s, winner.speed) - 1.0
-    near = np.abs(ratio) < 0.2
+    near = np.abs(ratio) < NEAR
     if not near.any():
         return 0.0
     until = -fall.time_to(at_line[near], winner.acceleration, pairs.y0[near])
