@@ -39,9 +39,12 @@ def test_a_pour_drawn_at_random(path: Path) -> None:
         assert exact or tally.status is not Status.CLEAN
 
 
-@pytest.mark.parametrize("name", ["column-60-30", "torn-frames", "bag-sways", "hand"])
+@pytest.mark.parametrize(
+    "name",
+    ["column-60-30", "torn-frames", "bag-sways", "hand", "hand-in-pour", "bounce", "gate-blow"],
+)
 def test_a_ready_scene_that_was_once_doubted(name: str) -> None:
-    """Six spacings a step; torn pictures; a bag and a hand that move in the view."""
+    """Six spacings a step; torn pictures; bag and hands in the view; parts that meet; a blow."""
     with tempfile.TemporaryDirectory() as folder:
         written = write_pour(load_scene(READY / f"{name}.yaml"), Path(folder))
         tally = count(written.clip, outlet=written.outlet)

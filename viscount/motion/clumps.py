@@ -29,6 +29,11 @@ TAUGHT_OFF = 0.02
 LENGTH_OFF, LENGTH_PX, STEADY = 0.02, 2.5, 0.03
 """A clump's length is so near to a whole number of stated lengths, by share and px, and so steady
 on its way: a part that turns may show any length."""
+LONGEST = 1.15
+"""By so much a part's longest side may be exceeded beyond blurred edges."""
+LONGER, LARGER = 1.35, 1.3
+"""What is so many times as long as three in four of a pour's parts, and as large as half of them,
+is no single one of them."""
 LEAST_WHOLE = 2
 
 
@@ -48,6 +53,8 @@ def is_clump(track: Track, look: Usual) -> bool:
         return True
     if look.crossed < ENOUGH_TO_COMPARE:
         return False
+    if _outgrows(track, look):
+        return True
     if _keeps_its_length(track):
         # Parts that come apart on their way grow longer; one that turns may only grow broader.
         area = float(np.percentile(areas, 25))
@@ -121,13 +128,27 @@ def _size_by_length(track: Track, look: Usual) -> int | None:
 
 
 def _too_long(track: Track, look: Usual) -> bool:
-    """Whether the region is longer than one part of the stated sizes, and does not turn."""
+    """Whether the region is longer than one part of the stated sizes, whichever way it turns."""
     one, longest = look.prior.part_length_px, look.prior.longest_px
     if one is None or len(track.whole) < LEAST_WHOLE:
         return False
-    if not _keeps_its_length(track):
+    most = _smear(look) + 2.0 * EDGE_PX
+    if _keeps_its_length(track):
+        return _length(track) > max(CLUMP * one, longest or 0.0) + most
+    least = min(s.length for s in track.whole)
+    return longest is not None and least > LONGEST * max(one, longest) + most
+
+
+def _outgrows(track: Track, look: Usual) -> bool:
+    """Whether the region is all along longer than this pour's parts get, and larger than usual.
+
+    Of parts that turn one that shows its full length may be much longer than others, and of flat
+    ones one that shows its face much larger; no single part is both.
+    """
+    if look.area is None or look.length is None or len(track.whole) < LEAST_WHOLE:
         return False
-    return _length(track) - _smear(look) > max(CLUMP * one, longest or 0.0) + 2.0 * EDGE_PX
+    larger = median(s.area for s in track.whole) > LARGER * look.area
+    return larger and min(s.length for s in track.whole) > LONGER * look.length
 
 
 def _keeps_its_length(track: Track) -> bool:

@@ -10,6 +10,7 @@ from functools import cached_property
 from itertools import pairwise
 
 from viscount.motion import learning
+from viscount.motion.accelerations import agrees
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
@@ -139,7 +140,9 @@ def _followed(
         if linker.surprise.sum > most:
             break
     tracks += linker.finish()
-    alone = [t for t in tracks if len(t.sights) == 1]
+    # What sticks out of the view sideways is no part of the pour: a hand, or its shadow.
+    taken = [t for t in tracks if len(t.sights) > 1 or not t.sights[0].aside]
+    alone = [t for t in taken if len(t.sights) == 1]
     lone = float(sum(like_a_part(t.area, model) for t in alone))
     # Of those that surprise; specks that lie about outweigh nothing.
     resting = min(still([t.sights[0] for t in alone if like_a_part(t.area, model) > 0.5]), lone)
@@ -148,10 +151,31 @@ def _followed(
         model=model,
         tracks=tracks,
         surprise=linker.surprise.sum + LONE * lone + (0.0 if model.learned else UNLEARNED),
-        parts=float(sum(like_a_part(t.area, model) for t in tracks)),
+        parts=float(sum(like_a_part(t.area, model) for t in taken)),
         standing=linker.surprise.standing + LONE * resting,
         lasting=linker.surprise.lasting + LONE * (lone - resting),
     )
+
+
+def relinked(best: Followed, geometry: Geometry, model: SpeedModel) -> list[Track]:
+    """Link a pour again under what it taught; as loosely as before where that surprises less.
+
+    A blow may shift a few frames, of which the others say nothing.
+    """
+    as_before = replace(
+        model,
+        sigma_shape_px=best.model.sigma_shape_px,
+        sigma_side_px=best.model.sigma_side_px,
+    )
+    tight = _followed(best.frames, geometry, model, math.inf)
+    loose = _followed(best.frames, geometry, as_before, math.inf)
+    if tight.cost <= loose.cost:
+        return tight.tracks
+    # Looseness is for links alone; of where the parts are their sightings are as sure as ever.
+    less = as_before.sigma_shape_px**2 - model.sigma_shape_px**2
+    for sight in (sight for track in loose.tracks for sight in track.sights):
+        sight.var_y -= less
+    return loose.tracks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -212,7 +236,7 @@ def _tried(frames: list[Detections], geometry: Geometry, prior: MotionPrior) -> 
 
 def _believable(one: Followed, frames: list[Detections]) -> bool:
     foreseen = one.surprise < max(UNSURPRISING, UNSURPRISING_SHARE * _blobs(frames))
-    return one.model.learned and foreseen and learning.agrees(one.tracks, one.model)
+    return one.model.learned and foreseen and agrees(one.tracks, one.model)
 
 
 def _blobs(frames: list[Detections]) -> int:

@@ -9,9 +9,12 @@ from scipy.ndimage import median_filter
 
 from viscount import fall
 from viscount.motion import crossing, votes
+from viscount.motion.accelerations import stray, with_acceleration
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
+from viscount.motion.resting import moving
 from viscount.motion.speed import MotionPrior, SpeedModel
+from viscount.motion.spread import robust_sd, wide_spread
 from viscount.motion.track import Track
 from viscount.motion.votes import SPECK_SHARE
 
@@ -31,6 +34,8 @@ QUICK = 6
 """So many accelerations, about, where there is no time to look at all."""
 DRIFT_SHARE = 0.2
 """What moves at less than this share of the parts' speed drifts: dust, an insect."""
+LEAST_ADVANCE_PX = 3.0
+"""Below that noise may seem to hold a part up."""
 LEAST_SPREAD = 0.004
 LEAST_SHAPE_PX = 0.005
 FIRST_SPREAD = 0.03
@@ -102,12 +107,18 @@ def first_models(
         for one in chosen
         if one.support >= MIN_SUPPORT
     ]
-    unlearned = _unlearned(geometry, interval, prior)
     if models:
         return models
+    unlearned = _unlearned(geometry, interval, prior)
     ahead, behind, sigma_end = shape
     ends = replace(unlearned, ahead_px=ahead, behind_px=behind, sigma_end_px=sigma_end)
-    return [replace(ends, area_px=area)]
+    plain = [replace(ends, area_px=area)]
+    # What stands still expects votes and never finds them.
+    passing = moving(frames)
+    if sum(map(len, passing)) == sum(map(len, frames)):
+        return plain
+    found = first_models(passing, geometry, prior, quick=quick)
+    return [one for one in found if one.learned] + plain
 
 
 def _in_turn(
@@ -131,7 +142,7 @@ def _usual_ends(frames: list[Detections], area: float) -> tuple[float, float, fl
     behind = np.concatenate([(f.y - f.tail)[ok] for f, ok in zip(frames, use, strict=True)])
     if not ahead.size:
         return 0.0, 0.0, 0.0
-    spread = max(_spread(ahead), _spread(behind))
+    spread = max(wide_spread(ahead), wide_spread(behind))
     return float(np.median(ahead)), float(np.median(behind)), spread
 
 
@@ -161,7 +172,7 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
     if len(taught) < 3:
         return model
     if prior.acceleration_px_s2 is None or not prior.sure:
-        model = _with_acceleration(taught, model, free=not prior.falling)
+        model = with_acceleration(taught, model, free=not prior.falling)
     paths = [crossing.fit(t.whole, model, with_prior=False)[0] for t in taught]
     # Along a column parts grow faster, and the last of them may be seen whole but twice.
     late = [crossing.fit(t.whole, model, with_prior=False)[0] for t in _twice(tracks, model)]
@@ -175,7 +186,7 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
     t_s, speed, own = t_s[order], speed[order], own[order]
     smooth = median_filter(speed, size=min(7, speed.size), mode="nearest")
     own = own / smooth
-    scatter = _robust_sd(speed / smooth - 1.0)
+    scatter = robust_sd(speed / smooth - 1.0)
     spread = float(np.sqrt(max(scatter**2 - float(np.median(own)) ** 2, LEAST_SPREAD**2)))
     return replace(
         model,
@@ -185,7 +196,7 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
         speed=smooth,
         spread=1.3 * spread + LEAST_SPREAD,
         sigma_shape_px=_shape_scatter(taught, paths, model),
-        sigma_acceleration=_stray(taught, model),
+        sigma_acceleration=stray(taught, model),
     )
 
 
@@ -199,7 +210,7 @@ def _in_line(speeds: Floats) -> NDArray[np.bool_]:
     # A column's first parts differ most: the first one may lie where the next two point.
     off[0] = min(off[0], abs(speeds[0] / max(2.0 * speeds[1] - speeds[2], 1e-3) - 1.0))
     off[-1] = min(off[-1], abs(speeds[-1] / max(2.0 * speeds[-2] - speeds[-3], 1e-3) - 1.0))
-    return np.asarray(off <= max(OFF_SHARE, OFF_SPREADS * _robust_sd(off)))
+    return np.asarray(off <= max(OFF_SHARE, OFF_SPREADS * robust_sd(off)))
 
 
 def good(tracks: list[Track], model: SpeedModel) -> list[Track]:
@@ -223,7 +234,16 @@ def _falls(track: Track, model: SpeedModel) -> bool:
     if track.area < SPECK_SHARE * model.area_px:
         return False
     usual, _ = model.speed_and_sigma_at(track.t_s, track.along.place)
-    return track.along.speed > DRIFT_SHARE * usual
+    return track.along.speed > DRIFT_SHARE * usual and not _stopped(track, model)
+
+
+def _stopped(track: Track, model: SpeedModel) -> bool:
+    """Whether it stood still on its way, or turned back; so long a track would outweigh others."""
+    t_s, y = np.array([(sight.t_s, sight.y) for sight in track.whole]).T
+    if t_s.size < 3:
+        return False
+    usual = model.speed_at(t_s[1:-1], y[1:-1]) * (t_s[2:] - t_s[:-2])
+    return bool(np.any((y[2:] - y[:-2] < DRIFT_SHARE * usual) & (usual > LEAST_ADVANCE_PX)))
 
 
 def _accelerations(geometry: Geometry, prior: MotionPrior, interval: float) -> list[float]:
@@ -291,53 +311,6 @@ def _interval(frames: list[Detections]) -> float:
     return float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
 
 
-def agrees(tracks: list[Track], model: SpeedModel) -> bool:
-    """Whether the tracks' own acceleration is the model's, within a quarter or their noise."""
-    long = [t for t in tracks if len(t.whole) >= 4 and t.along.speed > 0]
-    if not long:
-        return True
-    own = [_own_acceleration(track) for track in long]
-    weights = np.array([1.0 / sigma**2 for _, sigma in own])
-    middle = _weighted_median(np.array([a for a, _ in own]), weights)
-    noise = 3.0 / float(np.sqrt(weights.sum()))
-    return abs(middle - model.acceleration) <= max(0.25 * model.acceleration, noise)
-
-
-def _with_acceleration(tracks: list[Track], model: SpeedModel, *, free: bool) -> SpeedModel:
-    """Let the tracks with enough sightings decide the acceleration together."""
-    estimates = [_own_acceleration(track) for track in tracks if len(track.whole) >= 4]
-    if not estimates:
-        return model
-    values = np.array([a for a, _ in estimates])
-    sigmas = np.array([s for _, s in estimates])
-    middle = _weighted_median(values, 1.0 / sigmas**2)
-    combined = float(1.0 / np.sqrt((1.0 / sigmas**2).sum()))
-    usual = float(model.acceleration)
-    if not np.isfinite(middle) or combined > 0.5 * max(abs(middle), usual):
-        return model
-    return replace(model, acceleration=max(middle, 0.0) if free else max(middle, 1e-6))
-
-
-def _own_acceleration(track: Track) -> tuple[float, float]:
-    """Return a track's own acceleration and its sigma, by a parabola through its sightings."""
-    sights = track.whole
-    t = np.array([s.t_s for s in sights])
-    y = np.array([s.y for s in sights])
-    t = t - t.mean()
-    design = np.stack([np.ones_like(t), t, 0.5 * t * t], axis=1)
-    weight = 1.0 / np.array([s.var_y for s in sights])
-    normal = design.T @ (design * weight[:, None])
-    covariance = np.linalg.pinv(normal)
-    solution = covariance @ (design.T @ (y * weight))
-    return float(solution[2]), float(np.sqrt(max(covariance[2, 2], 1e-12)))
-
-
-def _weighted_median(values: Floats, weights: Floats) -> float:
-    order = np.argsort(values)
-    total = np.cumsum(weights[order])
-    return float(values[order][np.searchsorted(total, 0.5 * total[-1])])
-
-
 def _shape_scatter(tracks: list[Track], paths: list[crossing.Path], model: SpeedModel) -> float:
     """Return the scatter of centres about their paths that the detector did not foresee."""
     excess = []
@@ -355,30 +328,5 @@ def _shape_scatter(tracks: list[Track], paths: list[crossing.Path], model: Speed
     return float(np.sqrt(max(np.median(excess) - own, LEAST_SHAPE_PX**2)))
 
 
-def _stray(tracks: list[Track], model: SpeedModel) -> float:
-    """Return how far single parts' accelerations stray from the common one, px/s²."""
-    own = [_own_acceleration(track) for track in tracks if len(track.whole) >= 5]
-    floor = 0.02 * model.acceleration + 1e-3
-    if len(own) < 3:
-        return max(model.sigma_acceleration, floor)
-    values = np.array([a for a, _ in own]) - model.acceleration
-    sigmas = np.array([s for _, s in own])
-    excess = _robust_sd(values) ** 2 - float(np.median(sigmas)) ** 2
-    return float(np.sqrt(max(excess, floor**2)))
-
-
 def _speed_noise(path: crossing.Path) -> float:
     return float(np.sqrt(max(path.covariance[1, 1], 0.0)))
-
-
-def _spread(values: Floats) -> float:
-    """Return the spread of what may be of several kinds; for one kind, its standard deviation.
-
-    Of a normal distribution 10 and 90 percent lie 2.563 standard deviations apart.
-    """
-    low, high = np.percentile(values, [10, 90])
-    return max(_robust_sd(values), float(high - low) / 2.563)
-
-
-def _robust_sd(values: Floats) -> float:
-    return float(1.4826 * np.median(np.abs(values - np.median(values))))

@@ -11,11 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
+from viscount.motion import sharing
 from viscount.motion.detections import CORNER_SHARE, Detections
 from viscount.motion.geometry import Geometry
 from viscount.motion.prediction import LEAST_SIGMA_PX, Prediction, predict
 from viscount.motion.speed import SpeedModel
-from viscount.motion.surprise import Surprise
+from viscount.motion.surprise import STILL_PX, Surprise
 from viscount.motion.track import Axis, Sight, Track
 
 Floats = NDArray[np.float64]
@@ -51,12 +52,10 @@ AREA_SIGMA = 0.5
 """A part's area may change this much, as a logarithm, from one frame to the next."""
 UNLIKE_COST, SPECK_COST = 3.0, 9.0
 """What a change of the area costs at most; and where it is so great that one is a speck."""
+SAME_AREA = 0.1
+"""As a logarithm, to which a part at rest keeps its area."""
 SPECK_GROWTH = 2.0
 """As a logarithm, from which change on one of the two is a speck."""
-SHARING = 0.2
-"""A part may share a blob of no more than the reciprocal of this times its area."""
-JOINED_OFF = 0.25
-"""Parts that meet in one blob have its area together, to this share."""
 MAX_MISSED = 4
 """Frames for which a part may go unseen in plain view before its track ends."""
 
@@ -95,17 +94,20 @@ class Linker:
         deaths, ends = self._death_costs(ahead)
         matches, deviations = self._match_costs(tracks, ahead, now, centres, noise)
         pairs = _assign(matches, births, deaths)
-        alone = _alone(tracks, ahead, pairs, now)
+        alone = sharing.alone(tracks, ahead, pairs, now)
+        joined = sharing.joined(tracks, ahead, pairs, now)
         if self._surprised:
             # A part that stays away surprises once, and one that shares a region may be anywhere.
             fresh = np.array([not (track.missed or track.covered) for track in tracks], dtype=bool)
-            new = (births - ENTRY) * ~_joined(ahead, pairs, now)
-            self.surprise.add(deviations * alone, new, fresh * (deaths - EXIT), pairs, ahead, now)
+            gone = fresh & ~(ahead.covering & joined).any(axis=1)
+            births, deaths = (births - ENTRY) * ~joined, (deaths - EXIT) * gone
+            self.surprise.add(deviations * alone, births, deaths, pairs, ahead, now)
         ended = self._carry_on(tracks, now, pairs, ends, alone, centres, noise)
         taken = {j for _, j in pairs}
-        corners = _corners(now, model)
+        # Parts that are in view already begin no track; who they are is known once they fall alike.
+        known = _corners(now, model) | (joined & model.learned)
         for j in range(len(now)):
-            if j not in taken and not corners[j]:
+            if j not in taken and not known[j]:
                 at = (float(speeds[0][j]), float(speeds[1][j]))
                 started = self._start(now, j, origins[j], at, float(noise[j]), alone=bool(alone[j]))
                 self._active.append(started)
@@ -169,7 +171,7 @@ class Linker:
         if not dear.any():
             return entry, [ORIGINS[0]] * m
         side = now.cut_side & dear
-        beside = _near_a_track(ahead, now) & dear
+        beside = sharing.near_a_track(ahead, now) & dear
         cost = np.where(side | beside, BESIDE, entry)
         # 0 entry, 1 midway, 2 beside, 3 side: the later ones stand over the earlier.
         kinds = np.where(side, 3, np.where(beside, 2, np.where(cost > BESIDE, 1, 0)))
@@ -256,7 +258,8 @@ class Linker:
         model = self.model
         speed, sigma = expected
         strays = origin == "midway" or not model.learned
-        if strays:
+        stands = origin == "beside" and self._stood(now, j)
+        if strays or stands:
             # Nothing says that it came from the outlet: it may stand, or go back up.
             sigma = max(sigma, speed)
         track = Track(
@@ -284,6 +287,15 @@ class Linker:
         )
         track.show(_sight(now, j, var_y, alone=alone))
         return track
+
+    def _stood(self, now: Detections, j: int) -> bool:
+        """Whether the same region was at the place of blob `j` in the last frame already."""
+        last = self._last
+        if last is None or not len(last):
+            return False
+        far = np.maximum(np.abs(last.y - now.y[j]), np.abs(last.x - now.x[j]))
+        grown = np.abs(np.log(last.area / now.area[j]))
+        return bool(np.any((far <= STILL_PX) & (grown <= SAME_AREA)))
 
 
 def _corners(now: Detections, model: SpeedModel) -> Flags:
@@ -338,44 +350,6 @@ def _assign(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, in
     cost[n + np.arange(m), np.arange(m)] = births
     rows, columns = linear_sum_assignment(cost)
     return [(int(i), int(j)) for i, j in zip(rows, columns, strict=True) if i < n and j < m]
-
-
-def _alone(
-    tracks: list[Track], ahead: Prediction, pairs: list[tuple[int, int]], now: Detections
-) -> Flags:
-    """Return for each blob whether one part at most is thought to be in it.
-
-    A track that lost its blob may be in the one that lies over its place; a speck's may not, nor
-    one whose part was never seen whole: it may be that very part.
-    """
-    linked = {i for i, _ in pairs}
-    unlinked = np.array(
-        [i not in linked and any(s.whole for s in t.sights) for i, t in enumerate(tracks)],
-        dtype=bool,
-    )
-    if not unlinked.any():
-        return np.ones(len(now), dtype=bool)
-    large = ahead.area[unlinked, None] > SHARING * now.area
-    shared = np.any(ahead.covering[unlinked] & large, axis=0)
-    return np.asarray(~shared)
-
-
-def _joined(ahead: Prediction, pairs: list[tuple[int, int]], now: Detections) -> Flags:
-    """Return for each blob whether it is two lost parts or more, side by side."""
-    lost = np.ones(len(ahead.area), dtype=bool)
-    lost[[i for i, _ in pairs]] = False
-    inside = ahead.covering & lost[:, None]
-    together = (inside * ahead.area[:, None]).sum(axis=0)
-    enough = np.abs(together - now.area) < JOINED_OFF * now.area
-    return np.asarray((inside.sum(axis=0) >= 2) & enough)
-
-
-def _near_a_track(ahead: Prediction, now: Detections) -> Flags:
-    """Return for each blob whether a part that it may have split from is here."""
-    reach = 0.5 * ahead.length[:, None] + 2.0
-    near_y = np.abs(now.y - ahead.y) < reach + 0.5 * now.length
-    near_x = np.abs(now.x - ahead.x) < reach + 0.5 * (now.high - now.low)
-    return np.asarray((near_y & near_x & (now.area < 1.5 * ahead.area[:, None])).any(axis=0))
 
 
 def _sight(now: Detections, j: int, var_y: float, *, alone: bool) -> Sight:

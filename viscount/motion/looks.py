@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from viscount.motion import pieces
 from viscount.motion.speed import MotionPrior, SpeedModel
+from viscount.motion.spread import MAD_TO_SIGMA
 from viscount.motion.track import Sight, Track
 
 Floats = NDArray[np.float64]
@@ -32,8 +33,6 @@ LEAST_WHOLE = 2
 LEAST_SIGHTS, LEAST_TRACKS, LEAST_RANGE = 4, 5, 0.1
 """How parts grow with their speed is told by so many tracks of so many whole sightings, over
 which they grow faster by this share."""
-MAD_TO_SIGMA = 1.4826
-"""Normal scatter over median absolute deviation (Rousseeuw and Croux, JASA 88 (1993) 1273)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

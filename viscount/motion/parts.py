@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from viscount.motion.crossing import Crossed, fit
 from viscount.motion.speed import MotionPrior, SpeedModel
+from viscount.motion.spread import MAD_TO_SIGMA
 from viscount.motion.track import Track
 
 Floats = NDArray[np.float64]
@@ -71,6 +72,8 @@ class Usual:
     """Length of the view along the fall, px."""
     prior: MotionPrior = UNSTATED
     """What is known of the parts beforehand."""
+    length: float | None = None
+    """Extent along the fall, px, that three in four of them do not exceed."""
     alone: float | None = None
     """Largest area of those that look like one taught part; None where too few do."""
     alone_spread: float = 0.0
@@ -112,9 +115,17 @@ def usual(
         model=model,
         view=view,
         prior=prior,
+        length=_long(crossing, SPECK * area),
         alone=None if alone is None else float(np.median(alone)),
         alone_spread=0.0 if alone is None else _spread_about(alone, float(np.median(alone))),
     )
+
+
+def _long(tracks: list[Track], least_area: float) -> float | None:
+    lengths = [
+        median(s.length for s in t.whole) for t in tracks if t.whole and _largest(t) > least_area
+    ]
+    return float(np.percentile(lengths, 75)) if lengths else None
 
 
 def _alone(areas: Floats, model: SpeedModel, prior: MotionPrior) -> Floats | None:
@@ -129,7 +140,7 @@ def _alone(areas: Floats, model: SpeedModel, prior: MotionPrior) -> Floats | Non
 
 
 def _spread_about(areas: Floats, middle: float) -> float:
-    return float(1.4826 * np.median(np.abs(areas - middle)))
+    return float(MAD_TO_SIGMA * np.median(np.abs(areas - middle)))
 
 
 def is_speck(track: Track, look: Usual) -> bool:

@@ -12,6 +12,8 @@ REST_S = 1.0
 """A blob that has kept its place for this long is at rest."""
 AWAY_S = 0.1
 """A place that has been empty for this long starts anew."""
+STILL_FRAMES = 12
+"""What keeps its place for so many frames has stopped on its way."""
 SAME_PLACE_PX = 1.5
 MOST_COMPARED = 2000
 """Sightings that are compared with each other; more are too many to stand still."""
@@ -40,6 +42,24 @@ class Resting:
         now = np.full(int(new.sum()), frame.t_s)
         self._places = np.vstack([fresh, np.column_stack([frame.y[new], frame.x[new], now, now])])
         return np.asarray(at_rest)
+
+
+def moving(frames: list[Detections]) -> list[Detections]:
+    """Return the frames without what keeps its place in them for `STILL_FRAMES` or more."""
+    places: list[NDArray[np.intp]] = []
+    held: list[int] = []
+    for now, before in zip(frames, [None, *frames[:-1]], strict=True):
+        own = np.arange(len(now)) + len(held)
+        held += [0] * len(now)
+        if before is not None and len(before) and len(now):
+            far = np.maximum(np.abs(now.y[:, None] - before.y), np.abs(now.x[:, None] - before.x))
+            same = far.min(axis=1) <= SAME_PLACE_PX
+            own[same] = places[-1][far.argmin(axis=1)[same]]
+        places.append(own)
+        for place in own:
+            held[place] += 1
+    still_there = np.array(held) >= STILL_FRAMES
+    return [f.without(still_there[own]) for f, own in zip(frames, places, strict=True)]
 
 
 def still(sights: list[Sight]) -> int:

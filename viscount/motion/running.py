@@ -17,6 +17,7 @@ from viscount.motion.detections import Detections
 from viscount.motion.following import follow
 from viscount.motion.geometry import Geometry
 from viscount.motion.speed import MotionPrior, SpeedModel
+from viscount.motion.spread import MAD_TO_SIGMA
 from viscount.motion.track import Track
 
 Floats = NDArray[np.float64]
@@ -130,7 +131,7 @@ class RunningModel:
             self._begun = speed[:FIRST].tolist()
         slope, level = _trend(t_s[-TREND:], speed[-TREND:])
         off = speed[-TREND:] / np.maximum(level + slope * t_s[-TREND:], 1e-3) - 1.0
-        spread = 1.3 * 1.4826 * float(np.median(np.abs(off))) + LEAST_SPREAD
+        spread = 1.3 * MAD_TO_SIGMA * float(np.median(np.abs(off))) + LEAST_SPREAD
         at = t_s[-1] + np.array([0.0, AHEAD_S])
         ahead = np.clip(level + slope * at, 0.5 * speed[-1], 2.0 * speed[-1])
         return replace(

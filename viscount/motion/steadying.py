@@ -16,6 +16,7 @@ from viscount import fall
 from viscount.motion import crossing
 from viscount.motion.detections import Detections
 from viscount.motion.speed import SpeedModel
+from viscount.motion.spread import MAD_TO_SIGMA
 from viscount.motion.track import Track
 
 Floats = NDArray[np.float64]
@@ -33,7 +34,6 @@ MOST_LEFT_PX = 2.5
 """The most that is put down to how parts turn and tumble."""
 BEND, LEAST_BENT = 3, 20
 """Degree of the polynomial that a bend is, and from how many sightings on it is looked for."""
-MAD_TO_SIGMA = 1.4826
 CLIPPED = 3.0
 """Strays beyond so many robust standard deviations tell of mistakes, not of a shake."""
 

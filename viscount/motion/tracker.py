@@ -18,7 +18,7 @@ from viscount.motion import judging, learning, pieces
 from viscount.motion.crossing import Crossed, crossed
 from viscount.motion.detections import Detections, detections
 from viscount.motion.findings import findings
-from viscount.motion.following import UNLEARNED, explain
+from viscount.motion.following import LEAST_SCATTER_PX, UNLEARNED, explain, relinked
 from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
 from viscount.motion.live import Live
@@ -126,12 +126,11 @@ class Tracker:
         if explained.rival is not None:
             self._say_rival(best.model, explained.rival.model)
         model = learning.refined_model(best.tracks, best.model, self._prior)
-        linker = self._linker or Linker(self._geometry, model, surprised=False)
-        linker.model = model
-        ended = [track for frame in best.frames for track in linker.link(frame)]
-        if last:
-            ended += linker.finish()
-        self._linker = None if last else linker
+        whole = last and self._linker is None
+        if whole and model.sigma_shape_px < LEAST_SCATTER_PX <= best.model.sigma_shape_px:
+            ended = relinked(best, self._geometry, model)
+        else:
+            ended = self._linked(best.frames, model, last=last)
         # By the first, loose following: a wrong speed shows there, a part's own whims do not.
         self._surprise = best.lasting + (0.0 if best.model.learned else UNLEARNED)
         self._decided = explained.decided
@@ -141,6 +140,16 @@ class Tracker:
         if last:
             self._frames.extend(frames[-LEADING_FRAMES:])
         return self._numbered(self._judge(ended))
+
+    def _linked(self, frames: list[Detections], model: SpeedModel, *, last: bool) -> list[Track]:
+        """Link a stretch of the run; return the tracks that ended in it."""
+        linker = self._linker or Linker(self._geometry, model, surprised=False)
+        linker.model = model
+        ended = [track for frame in frames for track in linker.link(frame)]
+        if last:
+            ended += linker.finish()
+        self._linker = None if last else linker
+        return ended
 
     def _feed_live(self, frame: Detections) -> list[Passage]:
         assert self._lag_s is not None

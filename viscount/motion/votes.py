@@ -18,6 +18,7 @@ from viscount import fall
 from viscount.motion import ridges
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
+from viscount.motion.spread import robust_sd
 
 Floats = NDArray[np.float64]
 
@@ -309,7 +310,7 @@ def scatter(pairs: Pairs, winner: Explanation) -> float:
     near = ratio[np.abs(ratio) < NEAR]
     if near.size < 8:
         return 0.1
-    return float(np.clip(1.4826 * np.median(np.abs(near - np.median(near))), 0.01, NEAR))
+    return float(np.clip(robust_sd(near), 0.01, NEAR))
 
 
 def lead_s(pairs: Pairs, winner: Explanation) -> float:

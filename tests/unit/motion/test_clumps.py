@@ -25,6 +25,7 @@ def look(
     crossed: int = 9,
     spread: float = 20.0,
     alone: float | None = None,
+    length: float | None = None,
 ) -> Usual:
     return Usual(
         area=area,
@@ -35,6 +36,7 @@ def look(
         prior=prior,
         alone=alone,
         alone_spread=spread,
+        length=length,
     )
 
 
@@ -110,3 +112,21 @@ def test_a_part_that_turns_or_is_longer_otherwise_is_no_clump():
     assert not is_clump(track(66.0, 1400.0), look(lengthwise))
     smeared = MotionPrior(part_length_px=15.0, exposure_s=4e-3)
     assert not is_clump(track(31.0, 480.0), look(smeared, area=480.0))
+
+
+def test_two_that_come_apart_are_longer_than_any_one_of_a_pour_of_all_sizes():
+    """Washers that turn show edges or faces; two of them are longer than either, and large."""
+    washers = look(area=350.0, spread=110.0, length=43.0)
+    apart = track([60.0, 62.0, 64.0, 66.0, 69.0, 72.0], 850.0)
+    assert is_clump(apart, washers)
+    assert not is_clump(track([40.0, 41.0, 42.0, 43.0, 44.0, 45.0], 850.0), washers)
+    # As long, but no more of it: one that lies along the fall where the others lie across.
+    assert not is_clump(track([60.0, 62.0, 64.0, 66.0, 69.0, 72.0], 360.0), washers)
+
+
+def test_no_part_is_longer_than_its_longest_side_however_it_turns():
+    stated = MotionPrior(part_length_px=36.0, longest_px=36.5)
+    turning = look(stated, area=350.0, crossed=2)
+    assert is_clump(track([60.0, 62.0, 64.0, 66.0, 69.0, 72.0], 850.0), turning)
+    assert clump_size(track([60.0, 62.0, 64.0, 66.0, 69.0, 72.0], 850.0), turning) is None
+    assert not is_clump(track([36.0, 38.0, 40.0, 42.0, 44.0, 46.0], 850.0), turning)

@@ -1,0 +1,36 @@
+"""Which tracks teach how parts move."""
+
+from dataclasses import replace
+
+import pytest
+from steady_tracks import model, track
+
+from viscount.motion.learning import good
+from viscount.motion.track import Track
+
+STEP = 25.0
+MODEL = replace(model(STEP * 120), area_px=1400.0)
+
+
+def passing(*places: float) -> Track:
+    """A part seen at these places along the fall, frame by frame, as fast as the others."""
+    one = track(64.0, 1400.0, sights=len(places))
+    for sight, y in zip(one.sights, places, strict=True):
+        sight.y = y
+    one.along = replace(one.along, speed=STEP * 120)
+    one.born = "entry"
+    return one
+
+
+@pytest.mark.parametrize(
+    ("places", "teaches"),
+    [
+        ((-50.0, -25.0, 0.0, 25.0, 50.0), True),
+        ((-50.0, -25.0, -25.0, -25.0, 0.0, 25.0), False),  # it stuck for a while
+        ((-50.0, -25.0, 0.0, -20.0, -38.0), False),  # it bounced
+        ((-50.0, -26.0, 0.0, 2.0, 50.0), True),  # one place is off
+    ],
+)
+def test_what_stopped_on_its_way_teaches_nothing(places: tuple[float, ...], teaches: bool):
+    one = passing(*places)
+    assert good([one], MODEL) == ([one] if teaches else [])
