@@ -4,6 +4,11 @@ from dataclasses import dataclass
 
 from viscount.clips.pace import Gap, Pace
 
+LOSSLESS = frozenset(
+    {"ffv1", "rawvideo", "huffyuv", "ffvhuff", "utvideo", "png", "tif", "tiff", "bmp", "pgm"}
+)
+"""Codecs that keep every pixel. Others may be told to; a file does not say so."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Header:
@@ -29,6 +34,11 @@ class Header:
     capture_tag: str | None = None
     capture_hz: float | None = None
     timed: bool = True
+
+    @property
+    def lossless(self) -> bool:
+        """Whether the codec keeps the pictures as they were."""
+        return self.codec in LOSSLESS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

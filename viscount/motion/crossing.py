@@ -6,8 +6,9 @@ jitter. The time comes from the path fitted to the sightings around the crossing
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,18 +52,25 @@ class Crossed:
     crossings: list[Crossing]
 
 
-def crossed(tracks: list[Track], model: SpeedModel) -> list[Crossed]:
-    """Find the crossings of each track."""
-    return [Crossed(track=t, crossings=crossings(t, model)) for t in tracks]
+def crossed(tracks: list[Track], model: SpeedModel, common: float = 0.0) -> list[Crossed]:
+    """Find the crossings of each track.
+
+    `common` is the share of the variance of a part's centres that all its sightings have in
+    common (see `Geometry`).
+    """
+    return [Crossed(track=t, crossings=crossings(t, model, common)) for t in tracks]
 
 
-def crossings(track: Track, model: SpeedModel) -> list[Crossing]:
+def crossings(track: Track, model: SpeedModel, common: float = 0.0) -> list[Crossing]:
     """Return the crossings of a track in order of time."""
     sides = _settled(_sides(track, model.interval_s))
     found = []
     for (before, last), (after, first) in pairwise(sides):
         if before != after:
-            found.append(_crossing(track, model, last, first, after))
+            crossing = _crossing(track, model, last, first, after)
+            var_y = median(sight.var_y for sight in track.sights)
+            off_s = math.sqrt(common * var_y) / max(abs(crossing.speed), 1e-9)
+            found.append(replace(crossing, sigma_s=math.hypot(crossing.sigma_s, off_s)))
     return found
 
 

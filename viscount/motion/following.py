@@ -79,11 +79,13 @@ class Followed:
         """Return the surprise that counts beside another explanation of the same sightings.
 
         Where parts may scatter more, less surprises: by the logarithm of that for each sighting,
-        as in any likelihood of normal deviations.
+        and for the speed of each part, as in any likelihood of normal deviations.
         """
         wider = math.log(self.scatter_px / other.scatter_px)
         freedom = sum(max(len(track.whole) - 2, 0) for track in self.tracks)
-        return self.surprise + max(wider, 0.0) * freedom
+        looser = math.log(self.model.spread / other.model.spread)
+        speeds = sum(len(track.whole) >= 2 for track in self.tracks)
+        return self.surprise + max(wider, 0.0) * freedom + max(looser, 0.0) * speeds
 
     @property
     def scatter_px(self) -> float:

@@ -172,7 +172,7 @@ class Tracker:
             return []
         assert self.model is not None
         model = self.model
-        found = crossed(ended, model)
+        found = crossed(ended, model, self._geometry.common)
         paths = {id(one.track): one for one in found}
         # Live, the parts before these say what parts look like, too.
         self._ended = [*self._ended, *found][-LATEST_LOOKED:] if self._lag_s is not None else found

@@ -126,7 +126,8 @@ def _through(
     clocked = Clocked(camera)
     clock = clocked.clock
     opening, frames = clocked.opened(PRIMING_FRAMES)
-    run.begin(opening, sigma_frame_s=0.0 if clock is None else clock.sigma_frame_s)
+    sigma_s = 0.0 if clock is None else clock.sigma_frame_s
+    run.begin(opening, sigma_frame_s=sigma_s, lossless=clocked.lossless)
     if watcher is not None:
         watcher.start(outlet, run.geometry.line_px, clocked.known_frames)
     for frame in frames:

@@ -35,6 +35,14 @@ def test_paths_of_two_sightings_say_nothing_of_scatter() -> None:
     assert followed(2.5, 5.0, (2, 2)).surprise_beside(followed(0.0, 0.0)) == 5.0
 
 
+def test_what_leaves_speeds_open_surprises_less_and_pays_for_it() -> None:
+    tight, loose = followed(0.0, 0.0), followed(0.0, 5.0)
+    loose = replace(loose, model=replace(loose.model, spread=0.2))
+    tight = replace(tight, model=replace(tight.model, spread=0.02))
+    assert loose.surprise_beside(tight) == pytest.approx(5.0 + 3 * math.log(10.0))
+    assert tight.surprise_beside(loose) == 0.0
+
+
 @pytest.mark.parametrize(
     ("sights", "enough"), [((2, 3, 2), True), ((2, 2, 2), False), ((1, 3, 3), False)]
 )

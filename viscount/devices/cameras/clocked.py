@@ -31,6 +31,11 @@ class Clocked:
             return int(self.clock.raw_ns.size)
         return self._camera.report().header.frames
 
+    @property
+    def lossless(self) -> bool:
+        """Whether the pictures are kept as they were."""
+        return self._camera.report().header.lossless
+
     def opened(self, count: int) -> tuple[list[Frame], Iterator[Frame]]:
         """Return the first frames, at most `count`, and all frames from the first on.
 
