@@ -1,0 +1,58 @@
+"""What a passage stands for, and how sure that is."""
+
+import math
+from dataclasses import replace
+
+import pytest
+from steady_tracks import model, track
+
+from viscount.motion.crossing import crossed
+from viscount.motion.judging import UNSURE, passages
+from viscount.motion.parts import Usual
+from viscount.motion.track import Track
+from viscount.values import Passage
+
+LOOK = Usual(area=1400.0, crossed=9, area_spread=20.0, model=model(), view=480.0)
+
+
+def judged(one: Track) -> Passage:
+    (found,) = [p for c in crossed([one], LOOK.model) for p in passages(c, LOOK, 0)]
+    return found
+
+
+def with_holes(one: Track) -> Track:
+    """The same seen in every other frame."""
+    for k, sight in enumerate(one.sights):
+        sight.frame, sight.t_s, sight.y = 2 * k, 2 * sight.t_s, 2 * sight.y
+    return one
+
+
+def passing(area: float) -> Track:
+    one = track(64.0, area, sights=8)
+    one.along = replace(one.along, speed=3000.0)
+    one.born, one.ended = "entry", "exit"
+    return one
+
+
+def test_a_part_seen_all_the_way_is_one_and_sure() -> None:
+    found = judged(passing(1400.0))
+    assert (found.parts, found.doubt < 0.01) == (1, True)
+
+
+def test_what_is_seen_here_and_there_and_is_too_small_is_none_and_unsure() -> None:
+    found = judged(with_holes(passing(300.0)))
+    assert found.parts == 0
+    assert found.doubt >= UNSURE
+
+
+def test_a_part_of_the_usual_size_may_be_seen_here_and_there() -> None:
+    assert judged(with_holes(passing(1400.0))).parts == 1
+
+
+def test_errors_that_all_sightings_share_are_in_the_sigma_of_a_crossing() -> None:
+    """Of eight sightings a mean is surer than one is; of what they have in common it is not."""
+    one = passing(1400.0)
+    (alone,) = crossed([one], LOOK.model)[0].crossings
+    (shared,) = crossed([one], LOOK.model, 0.5)[0].crossings
+    of_one_s = (0.5 * one.sights[0].var_y) ** 0.5 / shared.speed
+    assert shared.sigma_s == pytest.approx(math.hypot(alone.sigma_s, of_one_s))
