@@ -7,7 +7,24 @@ from viscount.simulate.gate_log import write_gate_log
 from viscount.simulate.geometry import upright
 from viscount.simulate.physics.blade import Blade
 from viscount.simulate.pour import simulate, write_pour
-from viscount.simulate.scene import Ball, Camera, Cycle, Escapement, Gate, Scene, View
+from viscount.simulate.scene import (
+    Ball,
+    Camera,
+    Cycle,
+    Escapement,
+    Gate,
+    LampInView,
+    Scene,
+    View,
+)
+
+LAMP = LampInView(left_px=2, top_px=2, width_px=6, height_px=6)
+LAMP_BOX = (1, 1, 9, 9)
+UNEVEN = tuple(
+    Cycle(open_ms=open_ms, shut_ms=open_ms + 60.37)
+    for open_ms in (250.0, 370.12, 507.75, 620.41, 745.6, 851.23)
+)
+"""Commands at even times could be laid beside a log in several ways."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,3 +73,14 @@ def filmed_gate(folder: Path, *, fps: float = 1000.0, seed: int = 1, **changes) 
     return FilmedGate(
         clip=written.clip, outlet=written.outlet, log=written.gate, box=box, blade=pour.blade
     )
+
+
+def board_log(filmed: FilmedGate, path: Path, *, offset_s: float, drift_ppm: float) -> Path:
+    """Write the gate's log anew, on the clock of a board that is off and runs fast."""
+    rows = ["# clock board", "time_s,command"]
+    for line in filmed.log.read_text(encoding="utf-8").splitlines():
+        time, _, command = line.partition(",")
+        if command in ("shut", "open"):
+            rows.append(f"{offset_s + float(time) * (1 + 1e-6 * drift_ppm):.6f},{command}")
+    path.write_text("\n".join([*rows, ""]), encoding="utf-8")
+    return path

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from commands import call
-from filmed_gates import FilmedGate, filmed_gate
+from filmed_gates import LAMP, LAMP_BOX, UNEVEN, FilmedGate, board_log, filmed_gate
 
 from viscount.devices.triggers.strokes import read_strokes
 from viscount.offline.filming import filmed_strokes
@@ -96,7 +96,66 @@ def test_what_cannot_be_measured_is_refused(filmed: FilmedGate, tmp_path: Path) 
     on_board = call(*words, "--gate-log", board, "--blade-px", *filmed.box)
     assert on_board.status == 2
     assert "board's clock" in on_board.err
+    assert "--lamp-px" in on_board.err
+    assert call(*words, "--blade-px", *filmed.box).status == 2
     late = tmp_path / "late.csv"
     late.write_text("# clock capture\ntime_s,command\n900,shut\n", encoding="utf-8")
     assert call(*words, "--gate-log", late, "--blade-px", *filmed.box).status == 2
+    assert not out.exists()
+
+
+@pytest.fixture(scope="module")
+def lit(tmp_path_factory: pytest.TempPathFactory) -> FilmedGate:
+    """A gate whose coil lights a lamp in view."""
+    return filmed_gate(tmp_path_factory.mktemp("lit"), lamp=LAMP, cycles=UNEVEN)
+
+
+@pytest.mark.parametrize("log", ["board", "capture", "none"])
+def test_a_lamp_wired_to_the_coil_settles_the_commands(
+    lit: FilmedGate, log: str, tmp_path: Path
+) -> None:
+    words = ["strokes", lit.clip, "--outlet", lit.outlet, "--blade-px", *lit.box]
+    words += ["--lamp-px", *LAMP_BOX, "--out", out := tmp_path / "strokes.csv"]
+    if log == "board":
+        path = board_log(lit, tmp_path / "board.csv", offset_s=4711.0, drift_ppm=120.0)
+        words += ["--gate-log", path]
+    elif log == "capture":
+        words += ["--gate-log", lit.log]
+    answer = call(*words)
+    assert answer.status == 0, answer.err
+    assert "lamp" in answer.out
+    read = read_strokes(out)
+    true = lit.blade.strokes
+    reach, shut = (
+        [s.reach_s - s.commanded_s for s in true],
+        [s.shut_s - s.commanded_s for s in true],
+    )
+    worst = 3.0 * read.sigma_s
+    assert len(read.shutting) == 6
+    assert read.shutting.begins_s == pytest.approx(reach, abs=worst)
+    assert read.shutting.done_s == pytest.approx(shut, abs=worst)
+    assert read.opening is not None
+    opens = [s.clear_s - s.open_s for s in true[:-1]]
+    assert read.opening.done_s == pytest.approx(opens, abs=worst)
+    # All changes together put the board's commands on the film better than each its own.
+    assert read.sigma_s < (0.33e-3 if log == "board" else 0.45e-3)
+
+
+def test_a_lamp_that_is_none_is_refused(lit: FilmedGate, tmp_path: Path) -> None:
+    out = tmp_path / "strokes.csv"
+    words = ["strokes", lit.clip, "--outlet", lit.outlet, "--blade-px", *lit.box, "--out", out]
+    board = board_log(lit, tmp_path / "board.csv", offset_s=3.0, drift_ppm=0.0)
+    # All that ever changes in the first box is the part that falls past it.
+    for box, said in (((40, 2, 48, 8), "2 changes of the lamp"), ((60, 2, 70, 8), "64 x 48")):
+        answer = call(*words, "--gate-log", board, "--lamp-px", *box)
+        assert answer.status == 2
+        assert said in " ".join(answer.err.split())
+    even = tmp_path / "other.csv"
+    even.write_text(
+        "# clock board\ntime_s,command\n1.0,shut\n1.2,open\n1.5,shut\n1.9,open\n",
+        encoding="utf-8",
+    )
+    other = call(*words, "--gate-log", even, "--lamp-px", *LAMP_BOX)
+    assert other.status == 2
+    assert "do not go with" in " ".join(other.err.split())
     assert not out.exists()

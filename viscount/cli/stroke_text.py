@@ -49,6 +49,7 @@ def stroke_text(found: Filmed, path: Path) -> str:
 
 
 def _facts(found: Filmed, path: Path) -> Iterator[Fact]:
+    yield from _lamp(found)
     for shuts, label, names in (
         (True, "shut", ("reach", "shut")),
         (False, "open", ("begins", "open")),
@@ -77,6 +78,24 @@ def _facts(found: Filmed, path: Path) -> Iterator[Fact]:
     yield Fact(label="frames", text=f"{found.rate_hz:.5g} a second")
     yield Fact(label="source", text=found.source)
     yield Fact(label="file", text=str(path))
+
+
+def _lamp(found: Filmed) -> Iterator[Fact]:
+    """Yield what a lamp wired to the coil said."""
+    settled = found.settled
+    if settled is None:
+        return
+    known = f"known to {1e3 * settled.commands.sigma_s:.2f} ms"
+    if found.log is None:
+        text = f"{settled.changes} changes stand for the commands, {known}"
+    elif settled.late_s is None:
+        text = f"{settled.changes} changes put the board's commands on the film, {known}"
+    else:
+        text = (
+            f"the coil was driven {_spread(settled.late_s.tolist())} ms after the log's times; "
+            f"taken from the lamp, {known}"
+        )
+    yield Fact(label="lamp", text=text)
 
 
 def _spread(times_s: list[float]) -> str:

@@ -8,10 +8,6 @@ import typer
 
 def strokes(
     clip: Annotated[Path, typer.Argument(metavar="CLIP", help="A clip with the blade in view.")],
-    gate_log: Annotated[
-        Path,
-        typer.Option(metavar="FILE", help="The commands to the gate, on the capture clock, CSV."),
-    ],
     blade_px: Annotated[
         tuple[int, int, int, int],
         typer.Option(
@@ -20,6 +16,26 @@ def strokes(
         ),
     ],
     out: Annotated[Path, typer.Option(metavar="FILE.csv", help="The file of strokes to write.")],
+    gate_log: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The commands to the gate, CSV; see --lamp-px."),
+    ] = None,
+    lamp_px: Annotated[
+        tuple[int, int, int, int] | None,
+        typer.Option(
+            metavar="X0 Y0 X1 Y1",
+            help="A box about a lamp that is lit while the coil is driven: it settles when a "
+            "command reached the coil, ties the board's clock to the camera's, or is the log.",
+        ),
+    ] = None,
+    tally: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE.json",
+            help="What `viscount count --beam --json` said of this clip, for a log on the board's "
+            "clock where no lamp is in view.",
+        ),
+    ] = None,
     outlet: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="The outlet file: exposure, line time, capture rate."),
@@ -53,11 +69,14 @@ def strokes(
     from viscount.cli.stroke_text import stroke_text, write_strokes
     from viscount.errors import ExitStatus
     from viscount.offline.filming import filmed_strokes
+    from viscount.report.tally_reading import read_tally
 
     found = filmed_strokes(
         clip,
         gate_log=gate_log,
         box=blade_px,
+        lamp=lamp_px,
+        tally=None if tally is None else read_tally(tally),
         outlet=outlet,
         settings=settings or (),
         within_ms=within_ms,

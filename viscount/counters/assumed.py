@@ -2,7 +2,8 @@
 
 from viscount.beam.pulses import DEFAULT_MIN_PULSE_NS
 from viscount.codes import Code
-from viscount.counters.beam_place import HEIGHT_SIGMA_MM, HEIGHT_SIGMA_PX, BeamPlace
+from viscount.counters.beam_place import BeamPlace
+from viscount.measure.heights import SIGMA_MM, SIGMA_PX
 from viscount.outlet import Outlet
 from viscount.tally import Assumption
 
@@ -14,9 +15,9 @@ def beam_assumptions(outlet: Outlet, place: BeamPlace, *, learned: bool) -> tupl
     if not place.known:
         made.append(_assumed(Code.BEAM_HEIGHT_UNKNOWN))
     elif beam is not None and beam.at_px is not None:
-        made.append(_assumed(Code.BEAM_HEIGHT_ASSUMED, HEIGHT_SIGMA_PX, "px"))
+        made.append(_assumed(Code.BEAM_HEIGHT_ASSUMED, SIGMA_PX, "px"))
     else:
-        made.append(_assumed(Code.BEAM_HEIGHT_ASSUMED, HEIGHT_SIGMA_MM, "mm"))
+        made.append(_assumed(Code.BEAM_HEIGHT_ASSUMED, SIGMA_MM, "mm"))
     if beam is None or beam.width_mm is None:
         made.append(_assumed(Code.BEAM_WIDTH_ASSUMED))
     else:

@@ -6,12 +6,11 @@ import numpy as np
 
 from viscount import fall
 from viscount.barrier import BeamLaw
+from viscount.measure.heights import height_below_line
 from viscount.outlet import Outlet
 from viscount.tally import SetUp
 from viscount.values import Passage
 
-HEIGHT_SIGMA_MM, HEIGHT_SIGMA_PX = 1.0, 1.0
-"""Standard uncertainty of a height that is stated in mm (a ruler's), or in px (a picture's)."""
 LEAST_SPEED_SHARE = 0.05
 """A part that would be slower than this share of its speed at the line does not fall there."""
 
@@ -53,17 +52,13 @@ def beam_place(outlet: Outlet, set_up: SetUp, passages: tuple[Passage, ...]) -> 
 
     A height that parts with these speeds could not fall from, or to, counts as unknown.
     """
-    beam, view = outlet.beam, outlet.view
-    scale = set_up.scale_px_per_mm
+    beam, scale = outlet.beam, set_up.scale_px_per_mm
     acceleration = set_up.acceleration_px_s2
     law = BeamLaw(width=(beam.width_mm or 0.0) if beam is not None else 0.0)
     below, sigma = None, 0.0
-    if beam is not None and acceleration is not None:
-        if beam.at_px is not None:
-            below, sigma = set_up.falls.sign * (beam.at_px - set_up.line_px), HEIGHT_SIGMA_PX
-        elif beam.below_lip_mm is not None and view.lip_px is not None and scale is not None:
-            lip = set_up.falls.sign * (view.lip_px - set_up.line_px)
-            below, sigma = lip + beam.below_lip_mm * scale, HEIGHT_SIGMA_MM * scale
+    height = height_below_line("beam", outlet, set_up)
+    if height is not None and acceleration is not None:
+        below, sigma = height.in_px(scale)
     if below is not None and passages and acceleration is not None:
         at_line = np.abs([p.speed_px_s for p in passages])
         there = fall.speed_at(at_line, acceleration, below)

@@ -24,6 +24,11 @@ class Height:
     sigma: float
     unit: str
 
+    def in_px(self, scale_px_per_mm: float | None) -> tuple[float, float]:
+        """Return the height and its standard uncertainty in px, by the scale it was made with."""
+        scale = 1.0 if self.unit == "px" or scale_px_per_mm is None else scale_px_per_mm
+        return scale * self.below_line, scale * self.sigma
+
 
 def height_below_line(place: Place, outlet: Outlet, set_up: SetUp) -> Height | None:
     """Return how far a place is below the line of a tally; None where the file does not tell.

@@ -96,7 +96,7 @@ def with_bags(tally: Tally, outlet: Outlet, gate: GateSeen | None) -> Tally:
         return _told(tally, Bags(bags=tuple(_of_pours(tally)), held=None))
     if gate is None or tally.set_up is None:
         return tally
-    commands = _on_capture(gate.log, tally)
+    commands = commands_on_capture(gate.log, tally)
     if commands is None:
         note = Reason(code=Code.GATE_LOG_UNTIMED, text=Code.GATE_LOG_UNTIMED.meaning)
         return replace(tally, notes=(*tally.notes, note))
@@ -203,8 +203,11 @@ def _of_pour(number: int, passages: list[Passage], doubts: tuple[Reason, ...]) -
     )
 
 
-def _on_capture(log: GateLog, tally: Tally) -> Commands | None:
-    """Return the commands on the capture clock; None where no clock can turn them into that."""
+def commands_on_capture(log: GateLog, tally: Tally) -> Commands | None:
+    """Return the commands on the capture clock; None where no clock can turn them into that.
+
+    `tally` is that of the recording beside which they were given: it holds the clocks' fit.
+    """
     at_s, sigma_s = np.array(log.at_s), log.sigma_s
     if log.clock == "board":
         made, epochs = tally.agreement, {one.pulse.epoch for one in tally.pulses}

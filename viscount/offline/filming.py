@@ -8,17 +8,22 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from viscount.agreement.lamp_light import LampLight
 from viscount.devices.cameras.clocked import Clocked
 from viscount.devices.cameras.source import open_source
-from viscount.devices.triggers.gate_log import read_gate_log
+from viscount.devices.triggers.gate_log import GateLog, read_gate_log
 from viscount.errors import ExitStatus, UsageError, ViscountError
+from viscount.gate.coil_lamp import Settled, by_lamp_alone, off_the_board, on_capture_clock
 from viscount.gate.commands import Commands
 from viscount.gate.filmed import FilmedStroke, strokes_of
 from viscount.measure.blade_share import BladeBox
 from viscount.motion.prior import geometry_of
+from viscount.offline.bags import commands_on_capture
 from viscount.offline.outlets import given_outlet
 from viscount.outlet import Outlet
 from viscount.pipeline import PRIMING_FRAMES
+from viscount.tally import Tally
+from viscount.values import Frame
 
 Floats = NDArray[np.float64]
 Box = tuple[int, int, int, int]
@@ -43,14 +48,16 @@ class Filmed:
 
     Attributes
     ----------
-    source, log : the clip and the log.
+    source, log : the clip and the log; no log where the lamp alone told the commands.
+    settled : what a lamp wired to the coil said of the commands; None without one.
     strokes : every command's, in order; those that are too unsure have `why`.
     rate_hz : frames a second.
     within_s : what a stroke's uncertainty may be at most.
     """
 
     source: str
-    log: str
+    log: str | None
+    settled: Settled | None
     strokes: tuple[FilmedStroke, ...]
     rate_hz: float
     within_s: float
@@ -64,8 +71,10 @@ class Filmed:
 def filmed_strokes(
     source: str | Path,
     *,
-    gate_log: str | Path,
     box: Box,
+    gate_log: str | Path | None = None,
+    lamp: Box | None = None,
+    tally: Tally | None = None,
     outlet: str | Path | Outlet | None = None,
     settings: Sequence[str] = (),
     within_ms: float = WITHIN_MS,
@@ -75,8 +84,11 @@ def filmed_strokes(
 
     Parameters
     ----------
-    gate_log : its commands, on the capture clock.
     box : (x0, y0, x1, y1), half-open: where the stream passes the blade, and nothing else moves.
+    gate_log : the commands, on the capture clock; or on the board's, with `lamp` or `tally`.
+    lamp : a box about a lamp that is lit while the coil is driven: it settles when each command
+        reached the coil. It may stand for the log.
+    tally : of this clip beside the board's beam log: its clocks' fit stands in for a lamp.
     stream_px : the stream's two sides across the fall, that which the blade meets first before
         the other, inside a box that begins at the resting edge; None where the box is the stream.
     within_ms : strokes with a greater standard uncertainty are left out.
@@ -88,38 +100,28 @@ def filmed_strokes(
     """
     if not (np.isfinite(within_ms) and within_ms > 0):
         raise UsageError(f"{within_ms:g} ms", where="--within-ms", allowed="more than 0")
-    log = read_gate_log(gate_log)
-    if log.clock != "capture":
-        raise UsageError(
-            "a gate's log on the board's clock",
-            where=str(gate_log),
-            allowed="a log with `# clock capture`",
-            remedy="log the commands on the clock of the camera's pictures",
-        )
+    log = _log(gate_log, lamp, tally, Path(source).name)
     loaded, _, _ = given_outlet(outlet, None, settings)
+    watched = _Watched(loaded, box, lamp)
     with open_source(source, capture_fps=loaded.camera.capture_fps) as camera:
         _, frames = (clocked := Clocked(camera)).opened(PRIMING_FRAMES)
-        watched: BladeBox | None = None
-        readout_s = 0.0
         for frame in frames:
-            if watched is None:
-                delay_s, readout_s = _exposed(loaded, frame.pixels.shape, box)
-                watched = BladeBox(box, delay_s)
             watched.look(frame)
-    assert watched is not None
     frame_s = clocked.clock.sigma_frame_s if clocked.clock is not None else 0.0
     stream = (0.0, 1.0) if stream_px is None else _sides(loaded, box, stream_px)
-    commands = Commands(open_at_first=log.first_shuts, at_s=np.array(log.at_s), sigma_s=log.sigma_s)
-    t_s = watched.t_s
-    found = watched.shares(*_at_rest(t_s, commands))
+    settled = watched.settled(log)
+    commands = settled.commands if settled is not None else _on_capture(log, tally)
+    t_s = watched.blade.t_s
+    found = watched.blade.shares(*_at_rest(t_s, commands))
     interval_s = float(np.median(np.diff(t_s)))
     exposure_us = loaded.camera.exposure_us
     exposure_s = interval_s if exposure_us is None else 1e-6 * exposure_us
-    known_s = float(np.hypot(np.hypot(exposure_s, readout_s), frame_s * 12.0**0.5))
+    known_s = float(np.hypot(np.hypot(exposure_s, watched.readout_s), frame_s * 12.0**0.5))
     strokes = strokes_of(t_s, found.share, found.sigma, commands, exposure_s=known_s, stream=stream)
     made = Filmed(
         source=str(source),
-        log=str(gate_log),
+        log=None if gate_log is None else str(gate_log),
+        settled=settled,
         strokes=tuple(_limited(one, 1e-3 * within_ms) for one in strokes),
         rate_hz=1.0 / interval_s,
         within_s=1e-3 * within_ms,
@@ -132,6 +134,107 @@ def filmed_strokes(
             "exposure that the outlet file states, and without parts",
         )
     return made
+
+
+class _Watched:
+    """The boxes of blade and lamp, frame by frame; the first frame tells how they are exposed."""
+
+    def __init__(self, outlet: Outlet, box: Box, lamp: Box | None) -> None:
+        self._outlet, self._box, self._lamp_box = outlet, box, lamp
+        self._blade: BladeBox | None = None
+        self._lamp: LampLight | None = None
+        self._first_ns = 0
+        self.readout_s = 0.0
+
+    def look(self, frame: Frame) -> None:
+        """Take in one frame."""
+        if self._blade is None:
+            shape = frame.pixels.shape
+            delay_s, self.readout_s = _exposed(self._outlet, shape, self._box)
+            self._blade = BladeBox(self._box, delay_s)
+            self._first_ns = frame.t_ns
+            if self._lamp_box is not None:
+                _require_inside(self._lamp_box, shape)
+                middle_s, readout_s = _exposed(self._outlet, shape, self._lamp_box)
+                ends_s = middle_s - readout_s / 2, middle_s + readout_s / 2
+                self._lamp = LampLight(self._lamp_box, ends_s)
+        self._blade.look(frame)
+        if self._lamp is not None:
+            self._lamp.look(frame)
+
+    @property
+    def blade(self) -> BladeBox:
+        """The blade's box, once a frame was looked at."""
+        assert self._blade is not None
+        return self._blade
+
+    def settled(self, log: GateLog | None) -> Settled | None:
+        """Return what the lamp says of the commands; None where no lamp is looked at."""
+        if self._lamp is None:
+            return None
+        events = self._lamp.events(self._first_ns)
+        if log is None:
+            return by_lamp_alone(events)
+        commands = _as_logged(log)
+        return (off_the_board if log.clock == "board" else on_capture_clock)(commands, events)
+
+
+def _log(
+    path: str | Path | None, lamp: Box | None, tally: Tally | None, source: str
+) -> GateLog | None:
+    """Return the log of the commands, where it or something else tells when they came."""
+    if path is None:
+        if lamp is None:
+            raise UsageError(
+                "nothing tells when the gate was commanded",
+                allowed="--gate-log FILE, or --lamp-px of a lamp that is wired to the coil",
+            )
+        return None
+    log = read_gate_log(path)
+    if log.clock == "board" and lamp is None and tally is None:
+        raise UsageError(
+            "a gate's log on the board's clock",
+            where=str(path),
+            allowed="a log with `# clock capture`; or with it what ties the board's clock to the "
+            "camera's: --lamp-px of a lamp wired to the coil, or --tally of this clip",
+            remedy="let the coil light a lamp in view, and name its box",
+        )
+    if tally is not None and Path(tally.source).name != source:
+        raise UsageError(
+            f"a tally of {tally.source}", where="--tally", allowed=f"one of {source} itself"
+        )
+    return log
+
+
+def _as_logged(log: GateLog) -> Commands:
+    return Commands(open_at_first=log.first_shuts, at_s=np.array(log.at_s), sigma_s=log.sigma_s)
+
+
+def _on_capture(log: GateLog | None, tally: Tally | None) -> Commands:
+    assert log is not None
+    if log.clock == "capture" or tally is None:
+        return _as_logged(log)
+    commands = commands_on_capture(log, tally)
+    if commands is None:
+        raise UsageError(
+            "a tally that does not tell how the board's clock stands to the camera's",
+            where="--tally",
+            allowed="one that `viscount count --beam` made of this clip, its clocks fitted and "
+            "the beam's height known",
+            remedy="let the coil light a lamp in view, and name its box by --lamp-px",
+        )
+    return commands
+
+
+def _require_inside(lamp: Box, shape: tuple[int, ...]) -> None:
+    x0, y0, x1, y1 = lamp
+    height, width = shape[0], shape[1]
+    if not (0 <= x0 < x1 <= width and 0 <= y0 < y1 <= height):
+        raise UsageError(
+            f"a box {x0} {y0} {x1} {y1} in a picture of {width} x {height} px",
+            where="--lamp-px",
+            allowed="x0 < x1, y0 < y1, inside the picture",
+        )
 
 
 def _exposed(outlet: Outlet, shape: tuple[int, ...], box: Box) -> tuple[float, float]:

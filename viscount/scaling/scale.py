@@ -196,6 +196,8 @@ def _gravity(seen: Looked, outlet: Outlet, asked: Asked) -> Way:
     )
     way = by_gravity(seen.fallen, around, source=seen.source)
     notices = [*_clock(seen, outlet), *way.notices]
+    # Parts that were followed with a wrong speed are others in each frame.
+    notices += [notice for notice in seen.notices if notice.code is Code.SPEED_AMBIGUOUS]
     if outlet.motion.kind is None:
         text = "no kind of motion was given; parts are taken to fall freely"
         notices.append(Notice(level=Level.DOUBT, code=Code.MOTION_ASSUMED, text=text))

@@ -1,13 +1,15 @@
 """Where the beam is, from what the outlet file says."""
 
+import math
 from dataclasses import replace
 
 import pytest
 from counting import outlet
 from tallies import SET_UP, passage
 
-from viscount.counters.beam_place import HEIGHT_SIGMA_MM, beam_place
+from viscount.counters.beam_place import beam_place
 from viscount.fall import STANDARD_GRAVITY_MM_S2
+from viscount.measure.heights import SIGMA_MM, SIGMA_PX, height_below_line
 from viscount.values import Falls
 
 PASSAGES = (passage(1, 0.5).passage,)
@@ -27,7 +29,8 @@ def test_a_height_below_the_lip():
     view = {"lip_px": -40.0, "scale_px_per_mm": 4.0}
     place = beam_place(outlet(view=view, beam={"below_lip_mm": 20.0}), SET_UP, PASSAGES)
     assert place.below_line_px == -40.0
-    assert place.sigma_px == 4.0 * HEIGHT_SIGMA_MM
+    # The ruler's own mm, and the pixel by which the lip may be off.
+    assert place.sigma_px == pytest.approx(math.hypot(4.0 * SIGMA_MM, SIGMA_PX))
 
 
 @pytest.mark.parametrize("view", [{}, {"lip_px": -40.0}])
@@ -56,3 +59,18 @@ def test_speed_at_the_beam_is_that_of_the_fall():
     g = STANDARD_GRAVITY_MM_S2 * 4.0
     place = beam_place(outlet(beam={"at_px": 180.0}), replace(SET_UP, acceleration_px_s2=g), ())
     assert place.speed_px_s(PASSAGES[0]) == pytest.approx((6000.0**2 + 2 * g * 100.0) ** 0.5)
+
+
+@pytest.mark.parametrize("scale", [4.0, None])
+@pytest.mark.parametrize("beam", [{"at_px": 133.0}, {"below_lip_mm": 17.0}])
+@pytest.mark.parametrize("falls", [Falls.DOWN, Falls.LEFT])
+def test_both_counters_and_the_gate_take_the_same_height(
+    falls: Falls, beam: dict[str, float], scale: float | None
+):
+    made = outlet(view={"lip_px": -40.0}, beam=beam)
+    set_up = replace(SET_UP, falls=falls, scale_px_per_mm=scale)
+    place, height = beam_place(made, set_up, ()), height_below_line("beam", made, set_up)
+    if height is None:
+        assert place.below_line_px is None
+    else:
+        assert (place.below_line_px, place.sigma_px) == height.in_px(scale)

@@ -25,6 +25,18 @@ from viscount.values import Level, Notice
 LEAST_SIGHTS, LEAST_SHARE = 5, 0.5
 """A part tells how it is accelerated by so many whole sightings, over such a share of the way over
 which the longest one was seen."""
+FEWEST_SIGHTS, ENOUGH_PARTS = 3, 6
+"""Parts that were seen less often, if only so many times, tell together: each by itself shows no
+scatter, but how so many of them differ does."""
+TURNING_SHARE: Final = 0.01
+"""Standard deviation of a part's own acceleration, relative, where too few parts fell to tell: the
+middle of a screw's picture is about 1 mm from its centre of mass, and goes round it with 10
+radians a second (1 mm x 100 /s² is 1 % of gravity)."""
+USUAL_PX, USUAL_FREEDOM = 0.05, 4
+"""How far sightings usually scatter, background and compression in it, whatever a detector says of
+its noise; it counts as so many degrees of freedom beside those of the paths."""
+LEAST_TO_COMPARE: Final = 3
+"""From so many parts on, their own accelerations tell how much they differ."""
 ROUGHEST: Final = 0.2
 """Relative standard uncertainty from which on an acceleration is not known."""
 MOST_PARTS: Final = 400
@@ -146,15 +158,18 @@ def _budget(told: Sequence[Fallen], shared: Shared, around: Circumstances) -> Bu
     # The acceleration's own c and k are in px: a wrong scale there is of second order.
     rest = max(float(shared.covariance[0, 0]) / a**2 - by_drag**2 - by_tilt**2, 0.0)
     groups = groups_of(len(told), _beside(told, around))
-    freedom = groups - 1 if groups > 1 else max(shared.freedom - 2, 1)
+    few = len(told) < LEAST_TO_COMPARE
+    freedom = USUAL_FREEDOM + _freedom(told) if few else groups - 1
     clock = STATED_RATE_SHARE if around.rate_stated else CLOCK_SHARE
     speed = float(np.median([_middle_speed(part) for part in told]))
     pace = speed * around.line_time_s
     shutter = abs(3.0 * pace / max(1.0 - pace, 0.1)) * around.line_time_share
     roll = 1.0 - math.cos(math.radians(ROLL_DEG))
+    turning = TURNING_SHARE / math.sqrt(len(told)) if few else 0.0
     return Budget(
         inputs=(
             Input(name="scatter of the paths", u=math.sqrt(rest), freedom=freedom),
+            Input(name="turning of so few parts", u=turning),
             Input(name="drag", u=by_drag),
             Input(name="tilt and perspective", u=by_tilt),
             Input(name="local gravity", u=rectangular(around.g_share)),
@@ -210,11 +225,15 @@ def _prior(a: float, around: Circumstances) -> Prior:
 def _noise(told: Sequence[Fallen], prior: Prior, start: float) -> tuple[float, float]:
     """Return by how much sightings scatter more (or less) than they say, and how much parts'
     own accelerations stray (Paule and Mandel, J. Res. NBS 87 (1982) 377).
+
+    The first is drawn to what is usual, which matters where paths are short (the mean of an inverse
+    chi squared prior: A. Gelman et al., Bayesian Data Analysis, 2.6).
     """
     apart = fit_paths(told, prior, start=start, stray=0.3 * start)
-    freedom = max(sum(len(p) - 3 for p in told), 1)
-    inflation = math.sqrt(max(apart.chi2 / freedom, 1e-6))
-    if len(told) < 3:
+    said = float(np.median(np.concatenate([part.sigma_px for part in told])))
+    usual = USUAL_FREEDOM * (USUAL_PX / said) ** 2
+    inflation = math.sqrt((usual + apart.chi2) / (USUAL_FREEDOM + _freedom(told)))
+    if len(told) < LEAST_TO_COMPARE:
         return inflation, 0.0
     own = np.array([own_acceleration(part) for part in told])
     values, variances = own[:, 0], (inflation * own[:, 1]) ** 2
@@ -230,9 +249,23 @@ def _noise(told: Sequence[Fallen], prior: Prior, start: float) -> tuple[float, f
     return inflation, math.sqrt(0.5 * (low + high))
 
 
+def _freedom(told: Sequence[Fallen]) -> int:
+    """Return how many sightings there are beyond those that a path of its own takes."""
+    return sum(len(part) - 3 for part in told)
+
+
 def _telling(parts: Sequence[Fallen]) -> list[Fallen]:
     """Return the parts that were seen often enough, over a long enough way."""
-    seen = [p for p in parts if len(p) >= LEAST_SIGHTS and float(np.ptp(p.t_s)) > 0]
+    often = _seen(parts, LEAST_SIGHTS)
+    if len(often) >= ENOUGH_PARTS:
+        return often
+    seldom = _seen(parts, FEWEST_SIGHTS)
+    return seldom if len(seldom) >= ENOUGH_PARTS else often
+
+
+def _seen(parts: Sequence[Fallen], sights: int) -> list[Fallen]:
+    """Return the parts that were seen so often, over most of the way of the longest one."""
+    seen = [p for p in parts if len(p) >= sights and float(np.ptp(p.t_s)) > 0]
     longest = max((float(np.ptp(p.y_px)) for p in seen), default=0.0)
     return [p for p in seen if float(np.ptp(p.y_px)) >= max(LEAST_SHARE * longest, 1.0)]
 

@@ -150,28 +150,30 @@ _STRETCHES = 10
 def _robust(
     normal: Floats, known: Floats, pulls: Sequence[Floats], places: Floats, beside: int
 ) -> Floats:
-    """Return the covariance from how parts, and places, pull apart; no less than the fit's own.
+    """Return the fit's own covariance with what parts, and places, pull apart beyond it.
 
-    Clusters both ways: groups of parts that share a shake, and stretches of the view that draw
-    all parts aside alike; the sightings by themselves are in both and counted once (Liang and
-    Zeger, Biometrika 73 (1986) 13; Cameron, Gelbach and Miller, J. Bus. Econ. Stat. 29 (2011) 238).
+    The fit knows how sightings scatter and how parts' own accelerations stray. It does not know
+    that parts in view together share a shake, nor that stretches of the view draw all parts aside
+    alike: by each of the two, clusters scatter more than what they consist of (Liang and Zeger,
+    Biometrika 73 (1986) 13; Cameron, Gelbach and Miller, J. Bus. Econ. Stat. 29 (2011) 238). Each
+    excess adds what it is, once; the greater of two estimates would be too great on average.
     """
     inverse = np.linalg.inv(normal)
     each = np.concatenate(pulls)
-    n = groups_of(len(pulls), beside)
     own = np.array([pull.sum(axis=0) for pull in pulls])
-    meat = _meat([group.sum(axis=0) for group in np.array_split(own, n)])
+    found = inverse
+    if beside > 1:
+        groups = np.array_split(own, groups_of(len(pulls), beside))
+        shared = inverse @ (_meat([g.sum(axis=0) for g in groups]) - _meat(own)) @ inverse
+        found = found + shared if shared[0, 0] > 0 else found
     edges = np.quantile(places, np.linspace(0.0, 1.0, _STRETCHES + 1)[1:-1])
     stretch = np.searchsorted(edges, places)
     by_place = _meat([each[stretch == k].sum(axis=0) for k in range(_STRETCHES)])
-    alone = each.T @ each
-    if (inverse @ (by_place - alone) @ inverse)[0, 0] > 0:
-        meat = meat + by_place - alone
-    robust = inverse @ (meat + np.diag(known)) @ inverse
-    return np.asarray(robust if robust[0, 0] > inverse[0, 0] else inverse)
+    drawn = inverse @ (by_place - each.T @ each) @ inverse
+    return np.asarray(found + drawn if drawn[0, 0] > 0 else found)
 
 
-def _meat(sums: Sequence[Floats]) -> Floats:
+def _meat(sums: Sequence[Floats] | Floats) -> Floats:
     """Return the squares of what independent groups add up to."""
     table = np.array(sums)
     return np.asarray(len(sums) / max(len(sums) - 1, 1) * table.T @ table)

@@ -15,7 +15,7 @@ from viscount.simulate.scene import (
     Dust,
     Gate,
     Intruder,
-    Lamp,
+    LampInView,
     Resting,
 )
 from viscount.simulate.solids import projected, rotation_at_rest
@@ -206,7 +206,7 @@ class BladeInView:
 class Signal:
     """A lamp that is lit in the stretches of time given; it stays where it is in the picture."""
 
-    lamp: Lamp
+    lamp: LampInView
     up: Upright
     lit_s: NDArray[np.float64]
     in_front: bool = False

@@ -88,6 +88,8 @@ def _bystanders(scene: Scene, paths: Paths, up: Upright) -> list[Bystander]:
     ]
     if scene.beam and scene.beam.lamp:
         found.append(Signal(scene.beam.lamp, up, lit_s(scene, paths)))
+    if scene.gate and scene.gate.lamp and paths.gate:
+        found.append(Signal(scene.gate.lamp, up, paths.gate.driven_s()))
     if around.dust:
         found.append(Specks(around.dust, up, scene.seed))
     found += [

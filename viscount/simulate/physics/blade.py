@@ -77,6 +77,12 @@ class Blade:
     left_mm: float
     right_mm: float
 
+    def driven_s(self) -> Array:
+        """Return the stretches of time, (n, 2), in which the coil holds the gate open."""
+        begins = [-math.inf, *(stroke.open_s for stroke in self.strokes)]
+        ends = [*(stroke.commanded_s for stroke in self.strokes), math.inf]
+        return np.array([pair for pair in zip(begins, ends, strict=True) if pair[0] < math.inf])
+
     def share(self, t_s: Array | float) -> Array:
         """Return the share of the stream that the blade covers at the times `t_s`, 0 to 1."""
         t = np.asarray(t_s, dtype=np.float64)

@@ -1,6 +1,7 @@
 """The scene file: what is simulated, as checked models."""
 
 from viscount.simulate.scene.beam import Beam, Board, Lamp
+from viscount.simulate.scene.lamp import LampInView
 from viscount.simulate.scene.light import AutoExposure, Light, Pulsed, Step
 from viscount.simulate.scene.loading import load_scene
 from viscount.simulate.scene.motion import (
@@ -57,6 +58,7 @@ __all__ = [
     "Gate",
     "Intruder",
     "Lamp",
+    "LampInView",
     "Lanes",
     "Light",
     "Motion",

@@ -4,7 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from viscount.simulate.scene.model import Count, Finite, Grey, Model, NotNegative, Positive, Share
+from viscount.simulate.scene.lamp import LampInView
+from viscount.simulate.scene.model import Finite, Model, NotNegative, Positive, Share
 
 
 class Board(Model):
@@ -32,19 +33,13 @@ class Board(Model):
     restarts_ms: tuple[Finite, ...] = ()
 
 
-class Lamp(Model):
+class Lamp(LampInView):
     """A signal lamp in view that the beam's board switches.
 
     It is lit while the beam is blocked; with `shows: pours` from a pour's first pulse to its last.
     """
 
-    left_px: Count
-    top_px: Count
-    width_px: Annotated[int, Field(ge=1)]
-    height_px: Annotated[int, Field(ge=1)]
     shows: Literal["pulses", "pours"] = "pulses"
-    lit_grey: Grey = 255.0
-    dark_grey: Grey = 20.0
 
 
 class Beam(Model):

@@ -6,6 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from viscount.simulate.scene.lamp import LampInView
 from viscount.simulate.scene.model import (
     Count,
     Finite,
@@ -139,6 +140,8 @@ class Gate(Model):
     parts that lie there, and falls from rest when the gate opens again and withdraws past its
     middle, `open_takes_ms` after the command at the latest. The blade stands open before the
     first cycle, and shut after the last. Times count from the start of the scene's first pour.
+    A `lamp` is wired to the coil, which opens the gate against a spring: it is lit from each
+    command to open to the next one to shut, and before the first one.
     """
 
     below_lip_mm: Positive
@@ -150,6 +153,7 @@ class Gate(Model):
     thickness_mm: Positive = 1.0
     visible: bool = True
     grey: Annotated[float, Field(ge=0, le=255)] = 60.0
+    lamp: LampInView | None = None
     cycles: Annotated[tuple[Cycle, ...], Field(min_length=1)]
 
     @model_validator(mode="after")
