@@ -3,14 +3,16 @@
 from dataclasses import replace
 
 import pytest
-from packing_rig import BOARD, MS, ORDER, WAY, Falling, Rig, order, packed
+from packing_rig import BOARD, LOOKS, MS, ORDER, OUTLET, WAY, Falling, Rig, order, packed
 
 from viscount.devices.protocol.fields import Has
 from viscount.packing.actions import About, Write
 from viscount.packing.events import HandCount, Said, Word, Written
 from viscount.packing.machine import PackMachine, Phase
+from viscount.packing.paired import Paired
 from viscount.packing.record import Result
 from viscount.seams import Keeper
+from viscount.session.pour_pairs import PourPairs
 from viscount.testing.board import BoardSettings
 
 
@@ -109,6 +111,37 @@ def test_counters_that_differ_make_a_bag_unsure() -> None:
     rig = Rig(seed=3)
     rig.falling = Falling(camera_misses=0.5)
     attention(one_bag(rig), Result.UNSURE, "the camera counted")
+
+
+def test_errors_of_both_counters_that_cancel_make_no_good_bag() -> None:
+    """The beam misses its third part, the camera another one: six and six of seven."""
+    rig = Rig()
+    rig.falling = Falling(beam_misses_at=2, camera_misses_at=4)
+    attention(one_bag(rig), Result.UNSURE)
+    record = rig.records[-1]
+    assert (record.beam, record.camera, rig.truth.in_bag) == (6, 6, 7)
+    assert "1 part that the camera saw and the beam missed" in record.reasons
+    assert "1 part that the beam saw and the camera missed" in record.reasons
+    assert record.paired == Paired(agreed=5, camera_only=1, beam_only=1)
+
+
+def test_two_parts_in_one_pulse_are_named() -> None:
+    rig = Rig()
+    rig.falling = Falling(pair_at=2)
+    attention(one_bag(rig), Result.UNSURE, "1 merged pulse of several parts")
+    record = rig.records[-1]
+    assert (record.beam, record.camera, rig.truth.in_bag) == (6, 7, 7)
+    assert record.paired is not None
+    assert (record.paired.agreed, record.paired.merged_pulses) == (5, 1)
+
+
+@pytest.mark.parametrize("parts", [1, 2, 3])
+def test_bags_of_few_parts_at_equal_intervals_are_good(parts: int) -> None:
+    rig = Rig(order(each=parts, bags=4))
+    rig.falling = Falling(every_ms=(80.0, 80.0))
+    records = packed(linked(rig))
+    assert [r.result for r in records] == [Result.GOOD] * 4, records
+    assert all(r.paired is not None and r.paired.agreed == parts for r in records)
 
 
 def test_parts_that_come_while_the_blade_moves_may_be_pinched() -> None:
@@ -307,7 +340,7 @@ def test_a_word_about_another_bag_is_not_heard() -> None:
 
 
 def test_nothing_goes_on_before_the_record_is_on_the_disk() -> None:
-    machine = PackMachine(order(bags=2))
+    machine = PackMachine(order(bags=2), PourPairs(OUTLET, lambda: LOOKS))
     rig = linked(Rig())
     rig.machine = machine
     kept: list[Write] = []
