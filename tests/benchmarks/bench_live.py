@@ -7,6 +7,8 @@ Run it as ``python tests/benchmarks/bench_live.py [--json] [--seconds N] [PART..
   5 s. The count must be the same; work and age are told for each frame, and how memory grows.
 - ``work``: counting alone, in one thread, in processor time: what a busy machine does not change.
 - ``edges``: 250 edges a second over a pseudo-terminal, the reader stalled for 500 ms now and then.
+- ``stream``: motion JPEG over the loopback, the server killed and started again, stalled, sending
+  halves: what is wrong away from the blind time, and by how many frames that is off.
 - ``starts``: twenty clean starts and stops; processes, threads, files and shared memory left over.
 """
 
@@ -27,6 +29,9 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 import numpy as np
 from live_observers import PLACE, blocked_for_a_while, looking
 from pty_boards import PtyBoard, PtyPort, PtyPorts
+from streamed_movie import FPS as STREAM_FPS
+from streamed_movie import blind_off_frames, counted, halved, judge, killed, movie, stalled
+from streaming import MjpegServer
 
 from viscount.clips.writer import ClipWriter
 from viscount.clock import SystemClock
@@ -231,6 +236,30 @@ def part_edges(seconds: float) -> dict[str, Any]:
     }
 
 
+def part_stream(seconds: float) -> dict[str, Any]:
+    """Count a stream with each kind of fault, again and again."""
+    pictures, crossings = movie()
+    found: dict[str, Any] = {}
+    for fault in (killed, stalled, halved):
+        off: list[float] = []
+        wrong: list[str] = []
+        times = max(round(seconds / 12), 1)
+        for _ in range(times):
+            with MjpegServer(pictures, rate_hz=STREAM_FPS) as server:
+                tally, shown = counted(server, pictures, fault)
+                try:
+                    judge(tally, shown, crossings, server)
+                except AssertionError as error:
+                    wrong.append(str(error).split("\n")[0])
+                off += blind_off_frames(tally, shown, server, int(crossings[-1]) + 20)
+        found[fault.__name__] = {
+            "runs": times,
+            "wrong": wrong,
+            "blind_off_frames_at_most": round(max(off), 2) if off else None,
+        }
+    return found | {"load": os.getloadavg()[0]}
+
+
 def left_over() -> dict[str, Any]:
     return {
         "threads": threading.active_count(),
@@ -266,6 +295,7 @@ PARTS: dict[str, Callable[[float], dict[str, Any]]] = {
     "count": part_count,
     "work": part_work,
     "edges": part_edges,
+    "stream": part_stream,
     "starts": part_starts,
 }
 

@@ -198,6 +198,8 @@ def main() -> None:
     else:
         for name, value in figures.items():
             print(f"{name}: {value}")
+    if run.wrong or run.unasked:
+        sys.exit(f"{len(run.wrong)} lines are wrong, opened unasked {run.unasked} times")
 
 
 if __name__ == "__main__":

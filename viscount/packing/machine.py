@@ -210,6 +210,9 @@ class PackMachine:
             before, self._blind_s = self._blind_s, event.blind_s
             if event.trouble and event.trouble != self._trouble:
                 self._against(f"the camera: {event.trouble}")
+                if self._pour is not None:
+                    # Nobody judges any more what falls.
+                    self._pour.shut(now_ns, f"the camera: {event.trouble}")
             self._trouble = event.trouble
             if before is not None and event.blind_s > before:
                 self._pairs.forget()

@@ -182,6 +182,25 @@ def test_a_camera_that_is_gone_makes_a_bag_unsure_before_anything_opens() -> Non
     assert rig.asked.count("open") == 0
 
 
+@pytest.mark.parametrize("at", ["readying", "pouring"])
+def test_a_camera_that_fails_in_a_pour_has_the_coil_off_at_once(at: str) -> None:
+    rig = linked(Rig())
+    rig.say(Word.BAG)
+    if at == "pouring":
+        rig.until(lambda: rig.machine.heads == 2)
+    failed_ns = rig.now_ns
+    rig.camera_trouble = "no picture for 0.52 s"
+    rig.run(60)
+    for one in rig.board.coil_log[-1:]:
+        assert not one.on
+        assert one.t_ns - failed_ns <= 20 * MS
+    assert bool(rig.board.coil_log) is (at == "pouring")
+    # On again, it still waits for a person.
+    rig.camera_trouble = ""
+    rig.until(lambda: rig.machine.phase is Phase.ATTENTION)
+    attention(rig, Result.UNSURE, "the camera: no picture")
+
+
 def test_a_board_that_restarts_in_a_pour_makes_a_bag_unsure_and_stays_shut() -> None:
     rig = linked(Rig())
     rig.say(Word.BAG)
