@@ -125,6 +125,18 @@ def test_errors_of_both_counters_that_cancel_make_no_good_bag() -> None:
     assert record.paired == Paired(agreed=5, camera_only=1, beam_only=1)
 
 
+def test_a_pour_one_part_off_shows_beside_the_good_ones_before_it() -> None:
+    """At equal intervals the first part of the beam and the last of the camera may be missed, and
+    all the others still keep time."""
+    rig = Rig()
+    rig.falling = Falling(every_ms=(80.0, 80.0))
+    assert one_bag(rig).records[-1].result is Result.GOOD
+    rig.truth.in_bag = 0
+    rig.falling = Falling(every_ms=(80.0, 80.0), beam_misses_at=0, camera_misses_at=6)
+    attention(one_bag(rig), Result.UNSURE, "that the camera saw and the beam missed")
+    assert (rig.records[-1].beam, rig.records[-1].camera, rig.truth.in_bag) == (6, 6, 7)
+
+
 def test_two_parts_in_one_pulse_are_named() -> None:
     rig = Rig()
     rig.falling = Falling(pair_at=2)

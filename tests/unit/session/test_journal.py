@@ -6,10 +6,10 @@ import os
 import subprocess
 import sys
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from bag_records import AT, RECORD
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -22,20 +22,6 @@ from viscount.session.journal import (
     JournalLostError,
     Past,
     read_journal,
-)
-
-AT = datetime(2026, 3, 1, 12, tzinfo=UTC)
-RECORD = BagRecord(
-    bag=1,
-    pours=1,
-    result=Result.GOOD,
-    wanted=6,
-    in_bag=6,
-    held=0,
-    beam=6,
-    camera=6,
-    reasons=(),
-    part="Schraube M4×12",
 )
 
 
