@@ -13,6 +13,7 @@ from counting import outlet
 
 from viscount.devices.protocol.link import HostLink
 from viscount.devices.triggers.serial import SerialOptions, SerialTrigger
+from viscount.outlet import Outlet
 from viscount.packing.actions import About, AskOpen, AskReady, AskShut, End, Say, Write
 from viscount.packing.events import (
     BeamEdge,
@@ -24,9 +25,9 @@ from viscount.packing.events import (
     Word,
     Written,
 )
-from viscount.packing.machine import PackMachine
+from viscount.packing.machine import PackMachine, Phase
 from viscount.packing.order import PackOrder, Way
-from viscount.packing.record import BagRecord
+from viscount.packing.record import BagRecord, Result
 from viscount.seams import Fitting
 from viscount.session.gate_desk import GateDesk
 from viscount.session.pour_pairs import Looks, PourPairs
@@ -44,24 +45,37 @@ ORDER = PackOrder(each=6, bags=3, part="screw", delay_us=45_000, on_ms=6000, way
 FALL_NS = 35 * MS
 DARK_NS = 8 * MS
 SPEED_PX_S, LENGTH_PX, LINE_PX, BEAM_PX = 1500.0, 12.0, 80.0, 110.0
-OUTLET = outlet(
-    view={"line_px": LINE_PX, "scale_px_per_mm": 4.0, "lip_px": 0.0},
-    motion={"kind": "belt", "speed_mm_s": 375.0},
-    beam={"at_px": BEAM_PX, "width_mm": 0.2},
-    part={"name": "screw", "along_fall_mm": 3.0},
-)
-LOOKS = Looks(
-    set_up=SetUp(
-        falls=Falls.DOWN,
-        line_px=LINE_PX,
-        view_px=160.0,
-        scale_px_per_mm=4.0,
-        acceleration_px_s2=0.0,
-        head_share=0.5,
-        quiet_s=1.0,
-    ),
-    rate_hz=240.0,
-)
+BELOW_PX = 180.0
+"""A line below the blade, which is 35 ms below the beam."""
+FROM_REST_NS = 60 * MS
+"""So long after the blade moved, what lay on it is at that line; one after the other."""
+
+
+def outlet_for(line_px: float) -> Outlet:
+    return outlet(
+        view={"line_px": line_px, "scale_px_per_mm": 4.0, "lip_px": 0.0},
+        motion={"kind": "belt", "speed_mm_s": 375.0},
+        beam={"at_px": BEAM_PX, "width_mm": 0.2},
+        part={"name": "screw", "along_fall_mm": 3.0},
+    )
+
+
+def looks_at(line_px: float) -> Looks:
+    return Looks(
+        set_up=SetUp(
+            falls=Falls.DOWN,
+            line_px=line_px,
+            view_px=160.0,
+            scale_px_per_mm=4.0,
+            acceleration_px_s2=0.0,
+            head_share=0.5,
+            quiet_s=1.0,
+        ),
+        rate_hz=240.0,
+    )
+
+
+OUTLET, LOOKS = outlet_for(LINE_PX), looks_at(LINE_PX)
 CAMERA_SIGMA_MS = 0.1
 
 
@@ -114,7 +128,9 @@ class Rig:
         self.link = HostLink(0)
         self.desk = GateDesk()
         self.trigger = SerialTrigger(SerialOptions(), Fitting(line=self.desk))
-        self.machine = PackMachine(order, PourPairs(OUTLET, lambda: LOOKS))
+        self._line_px = line_px = BELOW_PX if order.below_blade else LINE_PX
+        pairs = PourPairs(outlet_for(line_px), lambda: looks_at(line_px))
+        self.machine = PackMachine(order, pairs)
         self.rng = random.Random(seed)
         self.falling = Falling()
         self.truth = Truth()
@@ -255,28 +271,38 @@ class Rig:
         self.truth = Truth()
 
     def _blade(self) -> None:
-        """See what becomes of parts that reach the blade; the camera looks above it."""
+        """See what becomes of parts that reach the blade; the camera looks above or below it."""
         for head_ns, tail_ns in list(self._in_air):
             if self.now_ns < tail_ns + 100 * MS:
                 continue
             self._in_air.remove((head_ns, tail_ns))
-            seen = head_ns - FALL_NS not in self._unseen
-            if self.rng.random() >= self.falling.camera_misses and seen:
-                seen = CameraSaw(passage=self._passage(head_ns - FALL_NS))
-                self._seen.append((head_ns + CAMERA_LAG_NS, seen))
-                self._seen.sort(key=lambda one: one[0])
+            before = self.truth.in_bag
             self._arrive(head_ns, tail_ns)
+            seen = head_ns - FALL_NS not in self._unseen
+            if self._line_px == BELOW_PX:
+                seen = seen and self.truth.in_bag > before
+            if self.rng.random() >= self.falling.camera_misses and seen:
+                self._saw_one(self._passage(head_ns - FALL_NS), head_ns)
         opens = [m for m in self.board.blade_log if m.place is Place.OPEN]
         if self.truth.held and opens and opens[-1].t_ns > self._coil:
+            if self._line_px == BELOW_PX:
+                for k in range(self.truth.held):
+                    at_ns = opens[-1].t_ns + (k + 1) * FROM_REST_NS
+                    slow = replace(self._passage(at_ns), t_ns=at_ns, speed_px_s=SPEED_PX_S / 2)
+                    self._saw_one(slow, at_ns)
             self.truth.in_bag += self.truth.held
             self.truth.held = 0
         if opens:
             self._coil = opens[-1].t_ns
 
+    def _saw_one(self, passage: Passage, at_ns: int) -> None:
+        self._seen.append((at_ns + CAMERA_LAG_NS, CameraSaw(passage=passage)))
+        self._seen.sort(key=lambda one: one[0])
+
     def _passage(self, head_ns: int) -> Passage:
         """What the camera makes of a part whose head is at the beam at that time."""
         self._saw += 1
-        way_ns = 1e9 * (BEAM_PX - LINE_PX - LENGTH_PX / 2) / SPEED_PX_S
+        way_ns = 1e9 * (BEAM_PX - self._line_px - LENGTH_PX / 2) / SPEED_PX_S
         noise = random.Random(head_ns)
         return Passage(
             id=self._saw,
@@ -332,3 +358,27 @@ def packed(rig: Rig) -> list[BagRecord]:
 
 def order(**more: object) -> PackOrder:
     return replace(ORDER, **more)  # type: ignore[arg-type]
+
+
+def linked(rig: Rig) -> Rig:
+    return rig.until(lambda: rig.link.linked)
+
+
+def one_bag(rig: Rig) -> Rig:
+    linked(rig).say(Word.BAG)
+    return rig.until(lambda: rig.machine.phase in (Phase.WAITING, Phase.ATTENTION, Phase.ENDED))
+
+
+def attention(rig: Rig, result: Result, why: str = "") -> None:
+    """A bag that is not good: told, set aside, and nothing opens by itself, whatever comes."""
+    record = rig.records[-1]
+    assert record.result is result, record
+    assert not why or any(why in reason for reason in record.reasons), record.reasons
+    assert rig.machine.phase is Phase.ATTENTION
+    assert f"set bag {record.bag} aside" in rig.wants()
+    opens = rig.asked.count("open")
+    for word in (Word.BAG, Word.PAUSE, Word.GO_ON, Word.BAG):
+        rig.say(word)
+    rig.run(3000)
+    assert rig.asked.count("open") == opens
+    assert not rig.board.coil_log or not rig.board.coil_log[-1].on

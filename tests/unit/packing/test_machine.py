@@ -3,7 +3,21 @@
 from dataclasses import replace
 
 import pytest
-from packing_rig import BOARD, LOOKS, MS, ORDER, OUTLET, WAY, Falling, Rig, order, packed
+from packing_rig import (
+    BOARD,
+    LOOKS,
+    MS,
+    ORDER,
+    OUTLET,
+    WAY,
+    Falling,
+    Rig,
+    attention,
+    linked,
+    one_bag,
+    order,
+    packed,
+)
 
 from viscount.devices.protocol.fields import Has
 from viscount.packing.actions import About, Write
@@ -14,30 +28,6 @@ from viscount.packing.record import Result
 from viscount.seams import Keeper
 from viscount.session.pour_pairs import PourPairs
 from viscount.testing.board import BoardSettings
-
-
-def linked(rig: Rig) -> Rig:
-    return rig.until(lambda: rig.link.linked)
-
-
-def one_bag(rig: Rig) -> Rig:
-    linked(rig).say(Word.BAG)
-    return rig.until(lambda: rig.machine.phase in (Phase.WAITING, Phase.ATTENTION, Phase.ENDED))
-
-
-def attention(rig: Rig, result: Result, why: str = "") -> None:
-    """A bag that is not good: told, set aside, and nothing opens by itself, whatever comes."""
-    record = rig.records[-1]
-    assert record.result is result, record
-    assert not why or any(why in reason for reason in record.reasons), record.reasons
-    assert rig.machine.phase is Phase.ATTENTION
-    assert f"set bag {record.bag} aside" in rig.wants()
-    opens = rig.asked.count("open")
-    for word in (Word.BAG, Word.PAUSE, Word.GO_ON, Word.BAG):
-        rig.say(word)
-    rig.run(3000)
-    assert rig.asked.count("open") == opens
-    assert not rig.board.coil_log or not rig.board.coil_log[-1].on
 
 
 def head_times(rig: Rig) -> list[int]:
@@ -113,49 +103,6 @@ def test_counters_that_differ_make_a_bag_unsure() -> None:
     attention(one_bag(rig), Result.UNSURE, "the camera counted")
 
 
-def test_errors_of_both_counters_that_cancel_make_no_good_bag() -> None:
-    """The beam misses its third part, the camera another one: six and six of seven."""
-    rig = Rig()
-    rig.falling = Falling(beam_misses_at=2, camera_misses_at=4)
-    attention(one_bag(rig), Result.UNSURE)
-    record = rig.records[-1]
-    assert (record.beam, record.camera, rig.truth.in_bag) == (6, 6, 7)
-    assert "1 part that the camera saw and the beam missed" in record.reasons
-    assert "1 part that the beam saw and the camera missed" in record.reasons
-    assert record.paired == Paired(agreed=5, camera_only=1, beam_only=1)
-
-
-def test_a_pour_one_part_off_shows_beside_the_good_ones_before_it() -> None:
-    """At equal intervals the first part of the beam and the last of the camera may be missed, and
-    all the others still keep time."""
-    rig = Rig()
-    rig.falling = Falling(every_ms=(80.0, 80.0))
-    assert one_bag(rig).records[-1].result is Result.GOOD
-    rig.truth.in_bag = 0
-    rig.falling = Falling(every_ms=(80.0, 80.0), beam_misses_at=0, camera_misses_at=6)
-    attention(one_bag(rig), Result.UNSURE, "that the camera saw and the beam missed")
-    assert (rig.records[-1].beam, rig.records[-1].camera, rig.truth.in_bag) == (6, 6, 7)
-
-
-def test_two_parts_in_one_pulse_are_named() -> None:
-    rig = Rig()
-    rig.falling = Falling(pair_at=2)
-    attention(one_bag(rig), Result.UNSURE, "1 merged pulse of several parts")
-    record = rig.records[-1]
-    assert (record.beam, record.camera, rig.truth.in_bag) == (6, 7, 7)
-    assert record.paired is not None
-    assert (record.paired.agreed, record.paired.merged_pulses) == (5, 1)
-
-
-@pytest.mark.parametrize("parts", [1, 2, 3])
-def test_bags_of_few_parts_at_equal_intervals_are_good(parts: int) -> None:
-    rig = Rig(order(each=parts, bags=4))
-    rig.falling = Falling(every_ms=(80.0, 80.0))
-    records = packed(linked(rig))
-    assert [r.result for r in records] == [Result.GOOD] * 4, records
-    assert all(r.paired is not None and r.paired.agreed == parts for r in records)
-
-
 def test_parts_that_come_while_the_blade_moves_may_be_pinched() -> None:
     rig = Rig()
     rig.falling = Falling(every_ms=(18.0, 22.0))
@@ -163,9 +110,13 @@ def test_parts_that_come_while_the_blade_moves_may_be_pinched() -> None:
     assert rig.truth.pinched or rig.truth.held
 
 
-def test_held_parts_belong_to_the_next_bag() -> None:
-    """The next part passes the beam before the command, and arrives at a shut blade."""
-    rig = Rig(order(bags=40), seed=5)
+@pytest.mark.parametrize("below", [False, True])
+def test_held_parts_belong_to_the_next_bag(below: bool) -> None:
+    """The next part passes the beam before the command, and arrives at a shut blade.
+
+    A camera that looks below the blade sees it in the next pour, falling from rest.
+    """
+    rig = Rig(order(bags=40, below_blade=below), seed=5)
     rig.falling = Falling(every_ms=(34.0, 42.0))
     linked(rig)
     for _ in range(6):
@@ -177,6 +128,8 @@ def test_held_parts_belong_to_the_next_bag() -> None:
         assert (record.result, record.in_bag, record.held) == (Result.GOOD, 6, 1), record
         assert (rig.truth.in_bag, rig.truth.held) == (6, 1)
         assert record.beam == 6 - before + 1
+        assert record.camera == (6 if below else record.beam)
+        assert record.paired == Paired(agreed=record.camera - (before if below else 0))
 
 
 def test_too_late_a_command_makes_a_bag_with_too_many() -> None:
