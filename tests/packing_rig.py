@@ -45,6 +45,8 @@ ORDER = PackOrder(each=6, bags=3, part="screw", delay_us=45_000, on_ms=6000, way
 FALL_NS = 35 * MS
 DARK_NS = 8 * MS
 SPEED_PX_S, LENGTH_PX, LINE_PX, BEAM_PX = 1500.0, 12.0, 80.0, 110.0
+WAY_S = (BEAM_PX - LINE_PX - LENGTH_PX / 2) / SPEED_PX_S
+"""From a part's centre at the line until its head is at the beam."""
 BELOW_PX = 180.0
 """A line below the blade, which is 35 ms below the beam."""
 FROM_REST_NS = 60 * MS

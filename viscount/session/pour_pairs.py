@@ -1,5 +1,6 @@
 """Pours of a run that goes on, paired one by one, as ``count --beam`` would pair them."""
 
+import logging
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -11,6 +12,8 @@ from viscount.outlet import Outlet
 from viscount.packing.paired import Paired, PourSeen
 from viscount.tally import CameraTally, CountedPassage, FrameTally, Reason, SetUp, Tally
 from viscount.values import Pairs, Passage, Pulse, Watched
+
+_log = logging.getLogger("viscount.session")
 
 MOST_PARTS, MOST_POURS = 60, 6
 """So much of the good pours before is looked at beside a new one."""
@@ -69,7 +72,12 @@ class PourPairs:
             return Paired(doubts=("nobody knows yet how the camera looks at the parts",))
         poured = self._after_those_before(replace(poured, passages=own))
         self._last = poured
-        return _paired([*self._before, poured], self._outlet, looks)
+        try:
+            return _paired([*self._before, poured], self._outlet, looks)
+        except Exception as error:
+            # The bag is told as unsure and written down; a run that broke here would do neither.
+            _log.exception("the pairing of a pour broke as follows")
+            return Paired(doubts=(f"the pairing broke: {type(error).__name__}: {error}",))
 
     def keep(self) -> None:
         """Go by the last pour from now on: it was good."""

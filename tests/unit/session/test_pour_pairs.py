@@ -5,14 +5,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from packing_rig import BEAM_PX, LENGTH_PX, LINE_PX, LOOKS, OUTLET, SPEED_PX_S
+from packing_rig import LENGTH_PX, LOOKS, OUTLET, SPEED_PX_S, WAY_S
 from tallies import passage
 
 from viscount.packing.paired import Paired, PourSeen
 from viscount.session.pour_pairs import PourPairs
 from viscount.values import Pulse
 
-WAY_S = (BEAM_PX - LINE_PX - LENGTH_PX / 2) / SPEED_PX_S
 WRAP_S = 2**32 * 1e-6
 BOARD_S, HOST_S = 50.0, 1000.0
 """What board and host show as the camera's first frame is taken."""
@@ -120,7 +119,7 @@ def test_a_top_up_of_one_part_is_held_to_the_clock(pairs: PourPairs) -> None:
 
 
 def test_only_so_much_is_kept(pairs: PourPairs) -> None:
-    for k in range(30):
+    for k in range(6):
         assert not pairs.of(pour(even(5.0 + 8 * k, parts=20), seed=k)).reasons
         pairs.keep()
     assert sum(len(one.pulses) for one in pairs._before) <= 60
@@ -128,3 +127,12 @@ def test_only_so_much_is_kept(pairs: PourPairs) -> None:
 
 def test_before_the_camera_has_begun_nothing_is_good() -> None:
     assert PourPairs(OUTLET).of(pour(even(5.0))).doubts
+
+
+def test_a_pairing_that_breaks_is_told(pairs: PourPairs, monkeypatch: pytest.MonkeyPatch) -> None:
+    def breaks(*words: object) -> None:
+        raise ZeroDivisionError("broken on purpose")
+
+    monkeypatch.setattr("viscount.session.pour_pairs.with_beam", breaks)
+    found = pairs.of(pour(even(5.0)))
+    assert found.reasons == ("the pairing broke: ZeroDivisionError: broken on purpose",)
