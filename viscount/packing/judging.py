@@ -79,7 +79,8 @@ def judged(
     if evidence.still_dark:
         reasons.append("the beam is blocked")
     if evidence.doubt > MOST_DOUBT:
-        reasons.append(f"the camera's count is wrong with a chance of {evidence.doubt:.2f}")
+        chance = min(evidence.doubt, 1.0)
+        reasons.append(f"the camera's count is wrong with a chance of {chance:.2f}")
     split = _Split(past=beam, under=0, held=0)
     if order.way is not None and over is not None and over.device_t_us is None:
         reasons.append("nobody told when the gate shut, by the clock that stamps the beam")

@@ -1,17 +1,20 @@
 """Pours of a run that goes on, paired one by one, as ``count --beam`` would pair them."""
 
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from viscount.agreement.result import CONFIDENCE, result
+from viscount.agreement.chances import CONFIDENCE, all_right
+from viscount.agreement.result import result
 from viscount.beam.record import BeamRecord
+from viscount.codes import Code
 from viscount.counters.beam_seen import BeamSeen
 from viscount.counters.both import with_beam
+from viscount.counters.pours import chances_of
 from viscount.outlet import Outlet
 from viscount.packing.paired import Paired, PourSeen
-from viscount.tally import CameraTally, CountedPassage, FrameTally, Reason, SetUp, Tally
-from viscount.values import Pairs, Passage, Pulse, Watched
+from viscount.tally import CameraTally, CountedPassage, FrameTally, SetUp, Tally
+from viscount.values import Pairing, Pairs, Passage, Pulse, Watched
 
 _log = logging.getLogger("viscount.session")
 
@@ -21,6 +24,8 @@ _WRAP_NS = 2**32 * 1000
 _OTHER_RUN_NS = 1_000_000_000
 """A board that restarted shows another time, by more than any line is late."""
 _MARGIN_NS = 1_000_000_000
+_OF_CHANCES = frozenset({Code.PAIRINGS_UNSURE, Code.PASSAGES_UNSURE})
+"""What is said of all pours that are looked at; the chances of the last one are added up apart."""
 _KINDS = {
     Pairs.AGREED: "agreed",
     Pairs.MERGED_PULSE: "merged_pulses",
@@ -130,8 +135,24 @@ def _paired(pours: Sequence[PourSeen], outlet: Outlet, looks: Looks) -> Paired:
         one = counted.pairing
         of_parts = one.kind in (Pairs.AGREED, Pairs.CAMERA_ONLY, Pairs.BEAM_ONLY)
         numbers[_KINDS[one.kind]] += max(abs(one.parts), 1) if of_parts else 1
-    numbers["agreed"] = max(numbers["agreed"] - sum(len(pour.pulses) for pour in pours[:-1]), 0)
-    return Paired(**numbers, doubts=tuple(_said(reason) for reason in tally.reasons))
+    before = sum(len(pour.pulses) for pour in pours[:-1])
+    numbers["agreed"] = max(numbers["agreed"] - before, 0)
+    first = len(passages) - len(pours[-1].passages)
+    own = [
+        one.pairing
+        for one in tally.pairings
+        if any(k >= first for k in one.pairing.passages)
+        or any(k >= before for k in one.pairing.pulses)
+    ]
+    return Paired(**numbers, doubts=tuple(_doubts(tally, own)))
+
+
+def _doubts(tally: Tally, own: Sequence[Pairing]) -> Iterator[str]:
+    """Yield what is against the pairing; small chances add up over this pour alone."""
+    right = all_right(chances_of(one) for one in own)
+    if right < CONFIDENCE:
+        yield f"all pairings right with a chance of {100 * right:.0f} %"
+    yield from (reason.text for reason in tally.reasons if reason.code not in _OF_CHANCES)
 
 
 def _seen(pulses: Sequence[Pulse]) -> BeamSeen:
@@ -185,8 +206,3 @@ def _tally(passages: Sequence[Passage], looks: Looks) -> Tally:
         spacing=None,
         set_up=looks.set_up,
     )
-
-
-def _said(reason: Reason) -> str:
-    """Return a reason without the places to look at: their times are of no run."""
-    return reason.text.split("; look at ")[0]

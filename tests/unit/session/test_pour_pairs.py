@@ -2,14 +2,18 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 from packing_rig import LENGTH_PX, LOOKS, OUTLET, SPEED_PX_S, WAY_S
 from tallies import passage
 
+from viscount.codes import Code
+from viscount.counters.both import with_beam
 from viscount.packing.paired import Paired, PourSeen
 from viscount.session.pour_pairs import PourPairs
+from viscount.tally import Reason, Tally
 from viscount.values import Pulse
 
 WRAP_S = 2**32 * 1e-6
@@ -136,3 +140,28 @@ def test_a_pairing_that_breaks_is_told(pairs: PourPairs, monkeypatch: pytest.Mon
     monkeypatch.setattr("viscount.session.pour_pairs.with_beam", breaks)
     found = pairs.of(pour(even(5.0)))
     assert found.reasons == ("the pairing broke: ZeroDivisionError: broken on purpose",)
+
+
+@pytest.mark.parametrize(("of_last", "said"), [(False, False), (True, True)])
+def test_small_chances_of_pours_before_do_not_add_up(
+    pairs: PourPairs, monkeypatch: pytest.MonkeyPatch, of_last: bool, said: bool
+) -> None:
+    """Each pairing of one of two pours is wrong with a chance of 2 %: in six of them, 11 %."""
+    assert not pairs.of(pour(even(5.0))).reasons
+    pairs.keep()
+
+    def unsure(*words: Any) -> Tally:
+        tally = with_beam(*words)
+        doubtful = [
+            replace(one, pairing=replace(one.pairing, doubt=0.02, fewer=0.01))
+            if (one.pairing.pulses[0] >= 6) is of_last
+            else one
+            for one in tally.pairings
+        ]
+        told = Reason(code=Code.PAIRINGS_UNSURE, text="look at 6 places: 1.000 s")
+        return replace(tally, pairings=tuple(doubtful), reasons=(told,))
+
+    monkeypatch.setattr("viscount.session.pour_pairs.with_beam", unsure)
+    found = pairs.of(pour(even(25.0), seed=2))
+    wanted = ("all pairings right with a chance of 89 %",) if said else ()
+    assert (found.agreed, found.doubts) == (6, wanted)
