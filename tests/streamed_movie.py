@@ -156,17 +156,20 @@ def halved(server: MjpegServer, openings: threading.Semaphore) -> None:
     server.halved = {*range(90, 93), 130, *range(170, 200)}
 
 
-def blind_off_frames(tally: Tally, shown: Shown, server: MjpegServer, last: int) -> list[float]:
-    """Return by how many frames the long blind stretches are off, at either end and in length.
+def blind_off_frames(
+    tally: Tally, shown: Shown, server: MjpegServer, last: int
+) -> tuple[list[float], list[float]]:
+    """Return by how many frames the long blind stretches are off: at either end, and in length.
 
-    From the last picture that was counted before to the first one after; the length once more by
-    the clock of the server.
+    The ends are the last picture that was counted before and the first one after; the length is
+    that by the clock of the server, which a busy computer makes late, too.
     """
     at, sent = dict(zip(shown.numbers, shown.times_ns, strict=True)), dict(server.shown)
-    off = []
+    ends, lengths = [], []
     for a, b in holes([n for n in shown.numbers if n <= last]):
         if b - a > 12:
             start, stop = at[a] * 1e-9, at[b] * 1e-9
             x, y = min(tally.frames.blind, key=lambda one: abs(one[0] - start))
-            off += [x - start, y - stop, (y - x) - (sent[b] - sent[a]) * 1e-9]
-    return [abs(one) * FPS for one in off]
+            ends += [FPS * abs(x - start), FPS * abs(y - stop)]
+            lengths.append(FPS * abs((y - x) - (sent[b] - sent[a]) * 1e-9))
+    return ends, lengths

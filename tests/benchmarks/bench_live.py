@@ -19,6 +19,7 @@ import sys
 import tempfile
 import threading
 import time
+import traceback
 from collections.abc import Callable, Sequence
 from multiprocessing import active_children
 from pathlib import Path
@@ -241,7 +242,8 @@ def part_stream(seconds: float) -> dict[str, Any]:
     pictures, crossings = movie()
     found: dict[str, Any] = {}
     for fault in (killed, stalled, halved):
-        off: list[float] = []
+        ends: list[float] = []
+        lengths: list[float] = []
         wrong: list[str] = []
         times = max(round(seconds / 12), 1)
         for _ in range(times):
@@ -251,13 +253,17 @@ def part_stream(seconds: float) -> dict[str, Any]:
                     judge(tally, shown, crossings, server)
                 except Exception as error:
                     # One run that breaks hides nothing of the others.
-                    wrong.append(f"{type(error).__name__}: {error}".split("\n")[0])
+                    where = traceback.extract_tb(error.__traceback__)[-1]
+                    wrong.append(f"{type(error).__name__} at {where.line}: {error}".split("\n")[0])
                     continue
-                off += blind_off_frames(tally, shown, server, int(crossings[-1]) + 20)
+                off = blind_off_frames(tally, shown, server, int(crossings[-1]) + 20)
+                ends += off[0]
+                lengths += off[1]
         found[fault.__name__] = {
             "runs": times,
             "wrong": wrong,
-            "blind_off_frames_at_most": round(max(off), 2) if off else None,
+            "ends_off_frames_at_most": round(max(ends, default=0.0), 2),
+            "length_off_frames_at_most": round(max(lengths, default=0.0), 2),
         }
     return found | {"load": os.getloadavg()[0]}
 
