@@ -268,12 +268,13 @@ def part_stream(seconds: float) -> dict[str, Any]:
     return found | {"load": os.getloadavg()[0]}
 
 
-def left_over() -> dict[str, Any]:
+def left_over(boards: Sequence[str]) -> dict[str, Any]:
+    """Return what there is of a process, and which of these picture boards are still there."""
     return {
         "threads": threading.active_count(),
         "handles": len(list(Path("/proc/self/fd").iterdir())),
         "children": len(active_children()),
-        "shared_memory": sorted(path.name for path in Path("/dev/shm").glob("psm_*")),
+        "shared_memory": [name for name in boards if Path("/dev/shm", name).exists()],
     }
 
 
@@ -285,18 +286,22 @@ def part_starts(seconds: float) -> dict[str, Any]:
         os.environ[PLACE] = str(Path(folder) / "seen.txt")
         plan = LivePlan(source=str(clip), outlet=Outlet.model_validate(OUTLET))
 
+        boards: list[str] = []
+
         def once() -> str:
             with LiveRun(plan, [looking]) as run:
+                boards.append(run._board.name.lstrip("/"))
                 while not any(isinstance(one, Snapshot) and one.frames for one in run.values(0.1)):
                     pass
                 run.stop()
                 return run.result(30.0).tally.status.value
 
         once()
-        before = left_over()
+        before = left_over(boards)
         statuses = [once() for _ in range(20)]
-        after = left_over()
-    return {"runs": len(statuses), "clean": before == after, "before": before, "after": after}
+        after = left_over(boards)
+    clean = before == after and not after["shared_memory"] and len(set(boards)) == 21
+    return {"runs": len(statuses), "clean": clean, "before": before, "after": after}
 
 
 PARTS: dict[str, Callable[[float], dict[str, Any]]] = {
