@@ -93,6 +93,10 @@ def interrupt(process: "subprocess.Popen[str]", board: PtyBoard) -> None:
     os.kill(process.pid, signal.SIGINT)
 
 
+def terminate(process: "subprocess.Popen[str]", board: PtyBoard) -> None:
+    os.kill(process.pid, signal.SIGTERM)
+
+
 def hang_up(process: "subprocess.Popen[str]", board: PtyBoard) -> None:
     """Nobody can type any more."""
     assert process.stdin is not None
@@ -116,6 +120,7 @@ FAULTS: tuple[Fault, ...] = (
     kill_all,
     freeze,
     interrupt,
+    terminate,
     hang_up,
     unplug,
     reset,

@@ -9,8 +9,11 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
+from counting import outlet
+
 from viscount.devices.protocol.link import HostLink
 from viscount.devices.triggers.serial import SerialOptions, SerialTrigger
+from viscount.outlet import Outlet
 from viscount.packing.actions import About, AskOpen, AskReady, AskShut, End, Say, Write
 from viscount.packing.events import (
     BeamEdge,
@@ -22,12 +25,15 @@ from viscount.packing.events import (
     Word,
     Written,
 )
-from viscount.packing.machine import PackMachine
+from viscount.packing.machine import PackMachine, Phase
 from viscount.packing.order import PackOrder, Way
-from viscount.packing.record import BagRecord
+from viscount.packing.record import BagRecord, Result
 from viscount.seams import Fitting
 from viscount.session.gate_desk import GateDesk
+from viscount.session.pour_pairs import Looks, PourPairs
+from viscount.tally import SetUp
 from viscount.testing.board import BoardSettings, Place, SimulatedBoard
+from viscount.values import Basis, Direction, Falls, Passage
 
 MS = 1_000_000
 STEP_NS = 2 * MS
@@ -38,6 +44,41 @@ WAY = Way(least_us=34_000, most_us=36_000, reach_us=8_000, shut_us=18_001)
 ORDER = PackOrder(each=6, bags=3, part="screw", delay_us=45_000, on_ms=6000, way=WAY)
 FALL_NS = 35 * MS
 DARK_NS = 8 * MS
+SPEED_PX_S, LENGTH_PX, LINE_PX, BEAM_PX = 1500.0, 12.0, 80.0, 110.0
+WAY_S = (BEAM_PX - LINE_PX - LENGTH_PX / 2) / SPEED_PX_S
+"""From a part's centre at the line until its head is at the beam."""
+BELOW_PX = 180.0
+"""A line below the blade, which is 35 ms below the beam."""
+FROM_REST_NS = 60 * MS
+"""So long after the blade moved, what lay on it is at that line; one after the other."""
+
+
+def outlet_for(line_px: float) -> Outlet:
+    return outlet(
+        view={"line_px": line_px, "scale_px_per_mm": 4.0, "lip_px": 0.0},
+        motion={"kind": "belt", "speed_mm_s": 375.0},
+        beam={"at_px": BEAM_PX, "width_mm": 0.2},
+        part={"name": "screw", "along_fall_mm": 3.0},
+    )
+
+
+def looks_at(line_px: float) -> Looks:
+    return Looks(
+        set_up=SetUp(
+            falls=Falls.DOWN,
+            line_px=line_px,
+            view_px=160.0,
+            scale_px_per_mm=4.0,
+            acceleration_px_s2=0.0,
+            head_share=0.5,
+            quiet_s=1.0,
+        ),
+        rate_hz=240.0,
+    )
+
+
+OUTLET, LOOKS = outlet_for(LINE_PX), looks_at(LINE_PX)
+CAMERA_SIGMA_MS = 0.1
 
 
 @dataclass
@@ -51,6 +92,9 @@ class Falling:
     stuck_at : so many parts into the pour one stays in the beam, or None.
     camera_misses, camera_adds : chances.
     beam_doubles : chance that a part makes two pulses: a wrong part.
+    beam_misses : chance that a part passes beside the beam.
+    beam_misses_at, camera_misses_at : that part of the pour, from 0, is missed.
+    pair_at : that part of the pour touches the next one: both make one pulse.
     """
 
     every_ms: tuple[float, float] = (70.0, 90.0)
@@ -59,6 +103,10 @@ class Falling:
     camera_misses: float = 0.0
     camera_doubt: float = 0.001
     beam_doubles: float = 0.0
+    beam_misses: float = 0.0
+    beam_misses_at: int | None = None
+    camera_misses_at: int | None = None
+    pair_at: int | None = None
 
 
 @dataclass
@@ -82,7 +130,9 @@ class Rig:
         self.link = HostLink(0)
         self.desk = GateDesk()
         self.trigger = SerialTrigger(SerialOptions(), Fitting(line=self.desk))
-        self.machine = PackMachine(order)
+        self._line_px = line_px = BELOW_PX if order.below_blade else LINE_PX
+        pairs = PourPairs(outlet_for(line_px), lambda: looks_at(line_px))
+        self.machine = PackMachine(order, pairs)
         self.rng = random.Random(seed)
         self.falling = Falling()
         self.truth = Truth()
@@ -97,6 +147,8 @@ class Rig:
         self._poured = 0
         self._in_air: list[tuple[int, int]] = []
         self._seen: list[tuple[int, CameraSaw]] = []
+        self._saw = 0
+        self._unseen: set[int] = set()
         self._coil = 0
         self.on_write: Callable[[BagRecord], None] = lambda record: None
         self._do(self.machine.begin())
@@ -193,14 +245,24 @@ class Rig:
                 self.board.beam(head_ns, True)
                 self._poured += 1
             return
-        self._poured += 1
+        number, self._poured = self._poured, self._poured + 1
         falling.left -= 1
+        if number == falling.camera_misses_at:
+            self._unseen.add(head_ns)
+        self._in_air.append((head_ns + FALL_NS, head_ns + FALL_NS + DARK_NS))
+        if number == falling.beam_misses_at:
+            return
+        if falling.beam_misses and self.rng.random() < falling.beam_misses:
+            return
         self.board.beam(head_ns, True)
         if self.rng.random() < falling.beam_doubles:
             self.board.beam(head_ns + DARK_NS // 3, False)
             self.board.beam(head_ns + 2 * DARK_NS // 3, True)
+        if number == falling.pair_at:
+            falling.left -= 1
+            head_ns += DARK_NS
+            self._in_air.append((head_ns + FALL_NS, head_ns + FALL_NS + DARK_NS))
         self.board.beam(head_ns + DARK_NS, False)
-        self._in_air.append((head_ns + FALL_NS, head_ns + FALL_NS + DARK_NS))
 
     def clear_beam(self) -> None:
         """A person takes the stuck part out."""
@@ -211,22 +273,53 @@ class Rig:
         self.truth = Truth()
 
     def _blade(self) -> None:
-        """See what becomes of parts that reach the blade; the camera looks above it."""
+        """See what becomes of parts that reach the blade; the camera looks above or below it."""
         for head_ns, tail_ns in list(self._in_air):
             if self.now_ns < tail_ns + 100 * MS:
                 continue
             self._in_air.remove((head_ns, tail_ns))
-            if self.rng.random() >= self.falling.camera_misses:
-                seen = CameraSaw(parts=1, doubt=self.falling.camera_doubt)
-                self._seen.append((head_ns + CAMERA_LAG_NS, seen))
-                self._seen.sort(key=lambda one: one[0])
+            before = self.truth.in_bag
             self._arrive(head_ns, tail_ns)
+            seen = head_ns - FALL_NS not in self._unseen
+            if self._line_px == BELOW_PX:
+                seen = seen and self.truth.in_bag > before
+            if self.rng.random() >= self.falling.camera_misses and seen:
+                self._saw_one(self._passage(head_ns - FALL_NS), head_ns)
         opens = [m for m in self.board.blade_log if m.place is Place.OPEN]
         if self.truth.held and opens and opens[-1].t_ns > self._coil:
+            if self._line_px == BELOW_PX:
+                for k in range(self.truth.held):
+                    at_ns = opens[-1].t_ns + (k + 1) * FROM_REST_NS
+                    slow = replace(self._passage(at_ns), t_ns=at_ns, speed_px_s=SPEED_PX_S / 2)
+                    self._saw_one(slow, at_ns)
             self.truth.in_bag += self.truth.held
             self.truth.held = 0
         if opens:
             self._coil = opens[-1].t_ns
+
+    def _saw_one(self, passage: Passage, at_ns: int) -> None:
+        self._seen.append((at_ns + CAMERA_LAG_NS, CameraSaw(passage=passage)))
+        self._seen.sort(key=lambda one: one[0])
+
+    def _passage(self, head_ns: int) -> Passage:
+        """What the camera makes of a part whose head is at the beam at that time."""
+        self._saw += 1
+        way_ns = 1e9 * (BEAM_PX - self._line_px - LENGTH_PX / 2) / SPEED_PX_S
+        noise = random.Random(head_ns)
+        return Passage(
+            id=self._saw,
+            t_ns=round(head_ns - way_ns + noise.gauss(0.0, CAMERA_SIGMA_MS) * MS),
+            sigma_ns=round(CAMERA_SIGMA_MS * MS),
+            direction=Direction.WITH,
+            basis=Basis.INTERPOLATED,
+            speed_px_s=SPEED_PX_S * (1.0 + noise.gauss(0.0, 0.002)),
+            across_px=32.0,
+            length_px=LENGTH_PX + noise.gauss(2.0, 0.3),
+            parts=1,
+            doubt=self.falling.camera_doubt,
+            first_frame=self._saw * 100,
+            last_frame=self._saw * 100 + 20,
+        )
 
     def _arrive(self, head_ns: int, tail_ns: int) -> None:
         """By the blade's own log: it is in the way from REACHED on, and closed from SHUT on."""
@@ -267,3 +360,27 @@ def packed(rig: Rig) -> list[BagRecord]:
 
 def order(**more: object) -> PackOrder:
     return replace(ORDER, **more)  # type: ignore[arg-type]
+
+
+def linked(rig: Rig) -> Rig:
+    return rig.until(lambda: rig.link.linked)
+
+
+def one_bag(rig: Rig) -> Rig:
+    linked(rig).say(Word.BAG)
+    return rig.until(lambda: rig.machine.phase in (Phase.WAITING, Phase.ATTENTION, Phase.ENDED))
+
+
+def attention(rig: Rig, result: Result, why: str = "") -> None:
+    """A bag that is not good: told, set aside, and nothing opens by itself, whatever comes."""
+    record = rig.records[-1]
+    assert record.result is result, record
+    assert not why or any(why in reason for reason in record.reasons), record.reasons
+    assert rig.machine.phase is Phase.ATTENTION
+    assert f"set bag {record.bag} aside" in rig.wants()
+    opens = rig.asked.count("open")
+    for word in (Word.BAG, Word.PAUSE, Word.GO_ON, Word.BAG):
+        rig.say(word)
+    rig.run(3000)
+    assert rig.asked.count("open") == opens
+    assert not rig.board.coil_log or not rig.board.coil_log[-1].on

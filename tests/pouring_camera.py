@@ -68,6 +68,8 @@ class Magazine:
         self._next_ns: int | None = None
 
     def tend(self, now_ns: int) -> None:
+        # A camera that is held up must not tell the board of what is long past.
+        now_ns = max(now_ns, time.monotonic_ns())
         with self._board.lock:
             moves = self._board.board.blade_log
             if not moves or moves[-1].place is Place.SHUT:
@@ -76,7 +78,7 @@ class Magazine:
             if self._next_ns is None:
                 self._next_ns = now_ns + 20_000_000
             if self.left > 0 and now_ns >= self._next_ns:
-                self._next_ns += EVERY_NS
+                self._next_ns = now_ns + EVERY_NS
                 self.left -= 1
                 head_ns = now_ns + AHEAD_NS
                 self.heads.append(head_ns)

@@ -126,6 +126,11 @@ class CameraRun:
         """What there is to say so far."""
         return (*self._pipeline.notices, *self._failed)
 
+    @property
+    def set_up(self) -> SetUp:
+        """What the passages rest on by now, once the run has begun."""
+        return self._set_up(self._scale(self._slowness()))
+
     def begin(
         self, opening: Sequence[Frame], *, sigma_frame_s: float = 0.0, lossless: bool = False
     ) -> None:
@@ -217,7 +222,7 @@ class CameraRun:
         slow = self._slowness()
         whole = result(passages, said, self._first_ns)
         reasons = statements.without_times(whole.reasons, slow)
-        scale = None if slow is not None else self._outlet.view.scale_px_per_mm
+        scale = self._scale(slow)
         pours = pours_of(passages, self._quiet_ns)
         invalid = whole.status is Status.INVALID
         tally = Tally(
@@ -282,6 +287,10 @@ class CameraRun:
         own = [(gap.start_ns, gap.end_ns) for gap in self._pipeline.blind]
         spans = own if not more else united([*own, *more])
         return tuple((self._seconds(start), self._seconds(end)) for start, end in spans)
+
+    def _scale(self, slow: Notice | None) -> float | None:
+        """Return the stated scale, unless the fall contradicts the clock."""
+        return None if slow is not None else self._outlet.view.scale_px_per_mm
 
     def _set_up(self, scale: float | None) -> SetUp:
         model = self._pipeline.model

@@ -7,6 +7,8 @@ Run it as ``python tests/benchmarks/bench_live.py [--json] [--seconds N] [PART..
   5 s. The count must be the same; work and age are told for each frame, and how memory grows.
 - ``work``: counting alone, in one thread, in processor time: what a busy machine does not change.
 - ``edges``: 250 edges a second over a pseudo-terminal, the reader stalled for 500 ms now and then.
+- ``stream``: motion JPEG over the loopback, the server killed and started again, stalled, sending
+  halves: what is wrong away from the blind time, and by how many frames that is off.
 - ``starts``: twenty clean starts and stops; processes, threads, files and shared memory left over.
 """
 
@@ -17,6 +19,7 @@ import sys
 import tempfile
 import threading
 import time
+import traceback
 from collections.abc import Callable, Sequence
 from multiprocessing import active_children
 from pathlib import Path
@@ -27,6 +30,9 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 import numpy as np
 from live_observers import PLACE, blocked_for_a_while, looking
 from pty_boards import PtyBoard, PtyPort, PtyPorts
+from streamed_movie import FPS as STREAM_FPS
+from streamed_movie import blind_off_frames, counted, halved, judge, killed, movie, stalled
+from streaming import MjpegServer
 
 from viscount.clips.writer import ClipWriter
 from viscount.clock import SystemClock
@@ -231,12 +237,44 @@ def part_edges(seconds: float) -> dict[str, Any]:
     }
 
 
-def left_over() -> dict[str, Any]:
+def part_stream(seconds: float) -> dict[str, Any]:
+    """Count a stream with each kind of fault, again and again."""
+    pictures, crossings = movie()
+    found: dict[str, Any] = {}
+    for fault in (killed, stalled, halved):
+        ends: list[float] = []
+        lengths: list[float] = []
+        wrong: list[str] = []
+        times = max(round(seconds / 12), 1)
+        for _ in range(times):
+            with MjpegServer(pictures, rate_hz=STREAM_FPS) as server:
+                try:
+                    tally, shown = counted(server, pictures, fault)
+                    judge(tally, shown, crossings, server)
+                except Exception as error:
+                    # One run that breaks hides nothing of the others.
+                    where = traceback.extract_tb(error.__traceback__)[-1]
+                    wrong.append(f"{type(error).__name__} at {where.line}: {error}".split("\n")[0])
+                    continue
+                off = blind_off_frames(tally, shown, server, int(crossings[-1]) + 20)
+                ends += off[0]
+                lengths += off[1]
+        found[fault.__name__] = {
+            "runs": times,
+            "wrong": wrong,
+            "ends_off_frames_at_most": round(max(ends, default=0.0), 2),
+            "length_off_frames_at_most": round(max(lengths, default=0.0), 2),
+        }
+    return found | {"load": os.getloadavg()[0]}
+
+
+def left_over(boards: Sequence[str]) -> dict[str, Any]:
+    """Return what there is of a process, and which of these picture boards are still there."""
     return {
         "threads": threading.active_count(),
         "handles": len(list(Path("/proc/self/fd").iterdir())),
         "children": len(active_children()),
-        "shared_memory": sorted(path.name for path in Path("/dev/shm").glob("psm_*")),
+        "shared_memory": [name for name in boards if Path("/dev/shm", name).exists()],
     }
 
 
@@ -248,24 +286,29 @@ def part_starts(seconds: float) -> dict[str, Any]:
         os.environ[PLACE] = str(Path(folder) / "seen.txt")
         plan = LivePlan(source=str(clip), outlet=Outlet.model_validate(OUTLET))
 
+        boards: list[str] = []
+
         def once() -> str:
             with LiveRun(plan, [looking]) as run:
+                boards.append(run._board.name.lstrip("/"))
                 while not any(isinstance(one, Snapshot) and one.frames for one in run.values(0.1)):
                     pass
                 run.stop()
                 return run.result(30.0).tally.status.value
 
         once()
-        before = left_over()
+        before = left_over(boards)
         statuses = [once() for _ in range(20)]
-        after = left_over()
-    return {"runs": len(statuses), "clean": before == after, "before": before, "after": after}
+        after = left_over(boards)
+    clean = before == after and not after["shared_memory"] and len(set(boards)) == 21
+    return {"runs": len(statuses), "clean": clean, "before": before, "after": after}
 
 
 PARTS: dict[str, Callable[[float], dict[str, Any]]] = {
     "count": part_count,
     "work": part_work,
     "edges": part_edges,
+    "stream": part_stream,
     "starts": part_starts,
 }
 

@@ -33,6 +33,33 @@ def test_its_answer_is_the_tally_that_count_gives(tmp_path: Path) -> None:
     assert json.loads(again.out)["count"] == 12
 
 
+def test_the_log_has_what_the_engine_says_too(tmp_path: Path) -> None:
+    file = tmp_path / "log.txt"
+    file.write_text("what was there\n", encoding="utf-8")
+    words = ("live", CLIP, "--outlet", OUTLET, "--json")
+    told = called("-v", "--log", file, *words)
+    assert told.status == ExitStatus.CLEAN, told.err
+    for text in (told.err, file.read_text(encoding="utf-8")):
+        assert "INFO    viscount.cli: counting " in text
+        assert "INFO    viscount.session: opening the camera, for the 1. time" in text
+        assert "INFO    viscount.session: counting begins: " in text
+        assert text.count("frames: 12, clean") == 1
+    assert "DEBUG" not in told.err
+    assert file.read_text(encoding="utf-8").startswith("what was there\n")
+    assert called(*words).err == ""
+
+
+def test_the_log_tells_how_the_engine_failed(tmp_path: Path) -> None:
+    file = tmp_path / "log.txt"
+    (tmp_path / "no.mp4").write_bytes(b"no clip")
+    told = called("--log", file, "live", tmp_path / "no.mp4")
+    assert told.status == ExitStatus.BAD_INPUT
+    assert "Traceback" not in told.err
+    text = file.read_text(encoding="utf-8")
+    assert "DEBUG   viscount.session: the run failed as follows" in text
+    assert "SourceError" in text
+
+
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
 def test_a_signal_ends_the_run_with_its_tally_and_its_files(
     number: signal.Signals, tmp_path: Path

@@ -1,152 +1,22 @@
-"""A phone's stream that is killed and comes back, stalls, and sends halves, counted live.
-
-Each picture carries its number in a strip that is not looked at, so that what became of every
-frame is known exactly. All over the loopback, in real time.
-"""
-
-import threading
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from itertools import pairwise
+"""A phone's stream that is killed and comes back, stalls, and sends halves, counted live."""
 
 import numpy as np
 import pytest
-from counting import outlet
-from live_cameras import engine, stopped_after
-from scenes import field_scene
+from streamed_movie import FPS, counted, halved, judge, killed, movie, stalled
 from streaming import MjpegServer
 
-from viscount.clock import SystemClock
 from viscount.codes import Code
-from viscount.devices.cameras.stream import StreamCamera, StreamOptions
-from viscount.seams import Aim
-from viscount.session.plan import LivePlan
-from viscount.session.watchdog import Limits
-from viscount.tally import Tally
-
-FPS = 120
-PITCH_MS = 75.0
-STRIP = 8
-OUTLET = outlet(
-    view={"line_px": 80, "scale_px_per_mm": 4.0, "lip_px": -16.0, "region_px": [0, 0, 120, 160]},
-    motion={"kind": "belt", "speed_mm_s": 375.0},
-)
-
-
-def numbered(pixels: np.ndarray, number: int) -> np.ndarray:
-    """Return the picture with its number below it, a bit for each 8 px."""
-    bits = (number >> np.arange(pixels.shape[1] // STRIP)) & 1
-    strip = np.repeat(bits * 255, STRIP).astype(np.uint8)
-    return np.vstack([pixels, np.broadcast_to(strip, (STRIP, len(strip)))])
-
-
-def number_in(pixels: np.ndarray) -> int:
-    bits = pixels[-STRIP // 2, STRIP // 2 :: STRIP] > 128
-    return int((bits << np.arange(len(bits))).sum())
 
 
 @pytest.fixture(scope="module")
-def movie() -> tuple[list[np.ndarray], np.ndarray]:
-    """Pictures of 22 parts, and when each crosses the line, in frames."""
-    shot = field_scene(parts=22, pitch_ms=PITCH_MS, speed_px_s=1500.0, fps=FPS)
-    pictures = [numbered(frame.pixels, frame.index) for frame in shot.frames]
-    return pictures, FPS * 1e-9 * np.array([part.line_t_ns for part in shot.truth.parts])
+def shots() -> tuple[list[np.ndarray], np.ndarray]:
+    return movie()
 
 
-@dataclass
-class Shown:
-    """What was counted: the number of each picture, and the time it was given."""
-
-    numbers: list[int] = field(default_factory=list)
-    times_ns: list[int] = field(default_factory=list)
-
-    def show(self, pixels: np.ndarray, *, index: int, t_ns: int, age_ns: int) -> None:
-        self.numbers.append(number_in(pixels))
-        self.times_ns.append(t_ns)
-
-
-def counted(
-    server: MjpegServer, pictures: list[np.ndarray], faults: Callable[[threading.Semaphore], None]
-) -> tuple[Tally, Shown]:
-    """Count the movie while faults befall it; they can wait for the openings of the stream."""
-    aim = Aim(address=server.url)
-    shown = Shown()
-    openings = threading.Semaphore(0)
-
-    def opened() -> StreamCamera:
-        openings.release()
-        return StreamCamera(StreamOptions(silent_s=0.3, open_s=2.0), aim)
-
-    one = engine(
-        opened,
-        LivePlan(source=server.url, outlet=OUTLET),
-        limits=Limits(silent_s=0.25),
-        clock=SystemClock(),
-        show=shown,
-    )
-    trouble = threading.Thread(target=faults, args=(openings,))
-    trouble.start()
-    ended = stopped_after(one, lambda: bool(server.shown) and server.shown[-1][0] >= len(pictures))
-    trouble.join()
-    return ended.tally, shown
-
-
-def holes(numbers: list[int]) -> list[tuple[int, int]]:
-    """Return the stretches of the movie that were not counted: last number before, first after."""
-    return [(a, b) for a, b in pairwise(numbers) if b > a + 1]
-
-
-def judge(
-    tally: Tally, shown: Shown, crossings: np.ndarray, server: MjpegServer
-) -> list[tuple[int, int]]:
-    """Assert that all is right outside of the blind time, and the blind time itself; return it."""
-    end, sent = int(crossings[-1]) + 20, dict(server.shown)
-    at = dict(zip(shown.numbers, shown.times_ns, strict=True))
-    seen = np.array(shown.numbers)
-    times = np.array(shown.times_ns)
-    missed = holes([n for n in shown.numbers if n <= end])
-    long = [(a, b) for a, b in missed if b - a > 12]
-    # Each long hole is blind from the last frame before it to the first after it.
-    frame_s = 1.0 / FPS
-    for a, b in long:
-        start, stop = at[a] * 1e-9, at[b] * 1e-9
-        assert any(x <= start + 1e-6 and y >= stop - 1e-6 for x, y in tally.frames.blind), (
-            f"{start} to {stop} in {tally.frames.blind}"
-        )
-        # By the server's own clock it lasted as long, to a frame.
-        assert abs((stop - start) - (sent[b] - sent[a]) * 1e-9) < 3 * frame_s
-    # No more is blind than was not counted, to a frame.
-    left_out_s = sum(at[b] - at[a] for a, b in missed) * 1e-9
-    # A computer that is busy otherwise holds pictures up, and cannot know why they are late.
-    steps = np.diff(times)[np.diff(seen) == 1] * 1e-9
-    left_out_s += steps[steps > 5 * frame_s].sum()
-    assert tally.frames.blind_s < left_out_s + 2 * frame_s * (1 + len(missed))
-    # Every part that crossed the line away from the holes was counted, once, when it did.
-    passages = np.array([p.passage.t_ns for p in tally.passages if p.passage.parts])
-    counted_at = np.interp(passages, times, seen)
-    margin = 16
-    for crossing in crossings:
-        near = any(a - margin < crossing < b + margin for a, b in long)
-        inside = seen[0] + margin < crossing < min(seen[-1], end) - margin
-        if near or not inside:
-            continue
-        off = np.abs(counted_at - crossing)
-        assert (off < 2.0).sum() == 1, f"part at frame {crossing:.1f}: {np.sort(off)[:3]}"
-    return long
-
-
-def test_killed_and_restarted(movie: tuple[list[np.ndarray], np.ndarray]) -> None:
-    pictures, crossings = movie
+def test_killed_and_restarted(shots: tuple[list[np.ndarray], np.ndarray]) -> None:
+    pictures, crossings = shots
     with MjpegServer(pictures, rate_hz=FPS) as server:
-
-        def faults(openings: threading.Semaphore) -> None:
-            server.await_shown(110)
-            server.kill()
-            # At the third one the second has failed.
-            assert all(openings.acquire(timeout=10) for _ in range(3))
-            server.start()
-
-        tally, shown = counted(server, pictures, faults)
+        tally, shown = counted(server, pictures, killed)
         ((a, b),) = judge(tally, shown, crossings, server)
         before = max(n for n, _ in server.shown if n < b - 20)
         assert abs(a - before) <= 2
@@ -154,29 +24,20 @@ def test_killed_and_restarted(movie: tuple[list[np.ndarray], np.ndarray]) -> Non
     assert Code.FRAMES_LOST in [r.code for r in tally.reasons]
 
 
-def test_stalled(movie: tuple[list[np.ndarray], np.ndarray]) -> None:
-    pictures, crossings = movie
+def test_stalled(shots: tuple[list[np.ndarray], np.ndarray]) -> None:
+    pictures, crossings = shots
     with MjpegServer(pictures, rate_hz=FPS) as server:
-
-        def faults(openings: threading.Semaphore) -> None:
-            server.await_shown(110)
-            server.stall()
-            assert all(openings.acquire(timeout=10) for _ in range(2))
-            server.go_on()
-
-        tally, shown = counted(server, pictures, faults)
+        tally, shown = counted(server, pictures, stalled)
         assert len(judge(tally, shown, crossings, server)) == 1
     told = {n.code for n in tally.notes}
     assert told & {Code.CAMERA_SILENT, Code.CAMERA_LOST}
     assert Code.FRAMES_LOST in [r.code for r in tally.reasons]
 
 
-def test_half_pictures(movie: tuple[list[np.ndarray], np.ndarray]) -> None:
-    pictures, crossings = movie
-    halved = {*range(90, 93), 130, *range(170, 200)}
+def test_half_pictures(shots: tuple[list[np.ndarray], np.ndarray]) -> None:
+    pictures, crossings = shots
     with MjpegServer(pictures, rate_hz=FPS) as server:
-        server.halved = halved
-        tally, shown = counted(server, pictures, lambda openings: None)
+        tally, shown = counted(server, pictures, halved)
         (long,) = judge(tally, shown, crossings, server)
-    assert not halved & set(shown.numbers)
+    assert not server.halved & set(shown.numbers)
     assert (long[0] <= 169, long[1] >= 200) == (True, True)

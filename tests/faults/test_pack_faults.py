@@ -12,6 +12,7 @@ from commands import called
 from pack_process import (
     BOARD,
     empty_clip,
+    engine_of,
     kill_all,
     off_after_ms,
     packing,
@@ -33,6 +34,18 @@ def test_a_killed_host_leaves_the_coil_on_for_no_longer_than_the_lease(
 ) -> None:
     with PtyBoard(BOARD) as board, packing(clip, tmp_path, board) as process:
         assert off_after_ms(kill_all, process, board) <= LEASE_MS + 5
+
+
+def test_a_second_run_on_a_journal_is_refused_and_opens_nothing(clip: Path, tmp_path: Path) -> None:
+    with PtyBoard(BOARD) as board, PtyBoard(BOARD) as other:
+        with packing(clip, tmp_path, board, opens=False) as process:
+            answer = called(*words_for(clip, tmp_path, other), stdin=subprocess.DEVNULL)
+            assert answer.status == 2, answer.err
+            assert f"in use by process {engine_of(process)} on " in answer.err
+            assert other.board.coil_log == ()
+        # Killed by `packing`: its lock went with it.
+        with packing(clip, tmp_path, board, opens=False):
+            pass
 
 
 def test_opening_the_port_moves_nothing_and_a_dry_run_opens_none(

@@ -4,6 +4,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 from packing_rig import ORDER
+from tallies import passage
 
 from viscount.packing.actions import AskOpen, AskReady, AskShut, End, Write
 from viscount.packing.events import (
@@ -21,8 +22,10 @@ from viscount.packing.events import (
 )
 from viscount.packing.machine import PackMachine, Phase
 from viscount.packing.order import PackOrder
+from viscount.packing.paired import Paired, PourSeen
 from viscount.packing.record import BagRecord, Result
 from viscount.seams import Did, GateReport
+from viscount.values import Direction
 
 MS = 1_000_000
 CAUSES = {
@@ -30,6 +33,24 @@ CAUSES = {
     Did.REFUSED: ("ready cooling", "ready fault", "ready no answer", "open counted"),
     Did.FAULT: ("jam", "lease", "limit"),
 }
+
+
+class ByTotals:
+    """Pairs whatever comes, in order."""
+
+    def of(self, seen: PourSeen) -> Paired:
+        both = min(len(seen.passages), len(seen.pulses))
+        return Paired(
+            agreed=both,
+            camera_only=len(seen.passages) - both,
+            beam_only=len(seen.pulses) - both,
+        )
+
+    def keep(self) -> None:
+        pass
+
+    def forget(self) -> None:
+        pass
 
 
 class Packing(RuleBasedStateMachine):
@@ -40,7 +61,7 @@ class Packing(RuleBasedStateMachine):
         order = PackOrder(
             each=6, bags=bags, part="screw", way=ORDER.way, check=check, settle_ms=200
         )
-        self.machine = PackMachine(order)
+        self.machine = PackMachine(order, ByTotals())
         self.now_ns = 0
         self.device_us = 0
         self.final_ns = 0
@@ -121,7 +142,7 @@ class Packing(RuleBasedStateMachine):
             for blocked, us in ((True, 0), (False, 8_000)):
                 t_us = (self.device_us + us) % 2**32
                 self.tell(BeamEdge(heard_ns=self.now_ns, device_t_us=t_us, blocked=blocked))
-            self.tell(CameraSaw(parts=1, doubt=0.0))
+            self.camera(1, 0.0)
         self.device_us = (self.device_us + 60_000) % 2**32
         self.maybe_open = False
         self.gate_did(Did.SHUT, "count", parts)
@@ -144,7 +165,9 @@ class Packing(RuleBasedStateMachine):
 
     @rule(parts=st.sampled_from([-1, 0, 1, 2]), doubt=st.sampled_from([0.0, 0.001, 0.3]))
     def camera(self, parts: int, doubt: float) -> None:
-        self.tell(CameraSaw(parts=parts, doubt=doubt))
+        way = Direction.AGAINST if parts < 0 else Direction.WITH
+        one = passage(1, 1e-9 * self.now_ns, parts=abs(parts), direction=way, doubt=doubt)
+        self.tell(CameraSaw(passage=one.passage))
 
     @rule(trouble=st.sampled_from(["", "", "it hangs"]))
     def stands(self, trouble: str) -> None:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from viscount.packing.judging import Judged, result_of
+from viscount.packing.paired import Paired
 from viscount.packing.record import BagRecord, Result
 
 
@@ -30,6 +31,7 @@ class Bag:
     _held: int | None = 0
     _beam: int = 0
     _camera: int = 0
+    _paired: Paired | None = None
     _reasons: list[str] = field(default_factory=list)
 
     @property
@@ -48,6 +50,7 @@ class Bag:
         self.in_bag = None if self.in_bag is None or one.fell is None else self.in_bag + one.fell
         self._result = result_of(one, in_bag=self.in_bag, wanted=self.wanted)
         self._held, self._beam, self._camera = one.held, one.beam, camera
+        self._paired = one.paired
         self._reasons += [reason for reason in one.reasons if reason not in self._reasons]
 
     def record(self) -> BagRecord:
@@ -67,6 +70,7 @@ class Bag:
             held=self._held,
             beam=self._beam,
             camera=self._camera,
+            paired=self._paired,
             reasons=() if good else tuple(reasons),
             part=self.part,
             by_hand=self.by_hand,

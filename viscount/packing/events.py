@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from viscount.seams import GateReport
+from viscount.values import Direction, Passage
 
 
 class Word(StrEnum):
@@ -77,10 +78,20 @@ class BeamLost:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CameraSaw:
-    """A passage became final: `parts` with the fall, negative against it."""
+    """A passage became final."""
 
-    parts: int
-    doubt: float
+    passage: Passage
+
+    @property
+    def parts(self) -> int:
+        """How many parts with the fall, negative against it."""
+        own = self.passage
+        return own.parts if own.direction is Direction.WITH else -own.parts
+
+    @property
+    def doubt(self) -> float:
+        """The chance that this is wrong."""
+        return self.passage.doubt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from viscount.packing.evidence import Evidence
 from viscount.packing.order import PackOrder, Way
+from viscount.packing.paired import Paired, Pairs
 from viscount.packing.record import Result
 from viscount.seams import Keeper
 
@@ -23,6 +24,7 @@ class Judged:
     held : parts on the blade; None where not known.
     beam : parts by the beam.
     pinched : a part may have been under the blade.
+    paired : how both counters go together.
     reasons : why `fell` is not known, or must not be relied on.
     """
 
@@ -30,6 +32,7 @@ class Judged:
     held: int | None
     beam: int
     pinched: bool
+    paired: Paired
     reasons: tuple[str, ...]
 
 
@@ -42,14 +45,19 @@ class _Split:
     held: int
 
 
-def judged(evidence: Evidence, order: PackOrder, *, held: int, sees_shut: bool) -> Judged:
+def judged(
+    evidence: Evidence, order: PackOrder, pairs: Pairs, *, held: int, sees_shut: bool
+) -> Judged:
     """Return what a settled pour comes to.
 
     A part is past the blade where its tail was there before the blade could reach it, and held
     where its head came after the stream was closed; between the two it may have been pinched.
 
+    Good takes one passage and one pulse for each part: equal totals may hide two errors.
+
     Parameters
     ----------
+    pairs : brings passages and pulses together.
     held : parts that lay on the blade before.
     sees_shut : a sensor sees the blade where it shuts the stream.
     """
@@ -71,7 +79,8 @@ def judged(evidence: Evidence, order: PackOrder, *, held: int, sees_shut: bool) 
     if evidence.still_dark:
         reasons.append("the beam is blocked")
     if evidence.doubt > MOST_DOUBT:
-        reasons.append(f"the camera's count is wrong with a chance of {evidence.doubt:.2f}")
+        chance = min(evidence.doubt, 1.0)
+        reasons.append(f"the camera's count is wrong with a chance of {chance:.2f}")
     split = _Split(past=beam, under=0, held=0)
     if order.way is not None and over is not None and over.device_t_us is None:
         reasons.append("nobody told when the gate shut, by the clock that stamps the beam")
@@ -83,12 +92,19 @@ def judged(evidence: Evidence, order: PackOrder, *, held: int, sees_shut: bool) 
         reasons.append(f"the camera counted {camera}, by the beam {expected} fell{falls}")
     if split.under:
         reasons.append(f"{split.under} may have been under the blade")
+    # Below the blade the camera saw what was held before, and not what is held now.
+    seen = pulses[: beam - split.held] if order.below_blade else pulses
+    paired = pairs.of(evidence.seen(seen, before=held if order.below_blade else 0))
+    reasons += paired.reasons
     sure = not reasons
+    if sure:
+        pairs.keep()
     return Judged(
         fell=held + split.past if sure else None,
         held=split.held if sure else None,
         beam=beam,
         pinched=split.under > 0,
+        paired=paired,
         reasons=tuple(reasons),
     )
 

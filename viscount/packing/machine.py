@@ -24,6 +24,7 @@ from viscount.packing.events import (
 from viscount.packing.evidence import Evidence
 from viscount.packing.judging import judged
 from viscount.packing.order import PackOrder
+from viscount.packing.paired import Pairs
 from viscount.packing.pour import Pour, Stage
 from viscount.packing.record import BagRecord
 from viscount.packing.totals import Totals
@@ -48,6 +49,7 @@ class PackMachine:
     Parameters
     ----------
     order : what is to be packed.
+    pairs : brings both counters of a pour together.
 
     Attributes
     ----------
@@ -57,12 +59,13 @@ class PackMachine:
     sees_shut : a sensor sees the blade; to be set once the gate's limits are known.
     """
 
-    def __init__(self, order: PackOrder) -> None:
+    def __init__(self, order: PackOrder, pairs: Pairs) -> None:
         self.order = order
         self.phase = Phase.WAITING
         self.totals = Totals(packed=order.packed)
         self.held = 0
         self.sees_shut = False
+        self._pairs = pairs
         self._bag = self._new_bag(order.first_bag if order.check is None else 0)
         self._pour: Pour | None = None
         self._record: BagRecord | None = None
@@ -184,7 +187,9 @@ class PackMachine:
         pour.out.clear()
         if pour.stage is not Stage.SETTLED:
             return
-        one = judged(pour.evidence, self.order, held=self.held, sees_shut=self.sees_shut)
+        one = judged(
+            pour.evidence, self.order, self._pairs, held=self.held, sees_shut=self.sees_shut
+        )
         self._bag.poured(one, pour.evidence.camera, pour.note)
         self._pour = None
         self.held = one.held or 0
@@ -205,8 +210,12 @@ class PackMachine:
             before, self._blind_s = self._blind_s, event.blind_s
             if event.trouble and event.trouble != self._trouble:
                 self._against(f"the camera: {event.trouble}")
+                if self._pour is not None:
+                    # Nobody judges any more what falls.
+                    self._pour.shut(now_ns, f"the camera: {event.trouble}")
             self._trouble = event.trouble
             if before is not None and event.blind_s > before:
+                self._pairs.forget()
                 self._against("the camera was blind for a while")
 
     def _between(self, event: Event | None) -> None:

@@ -94,7 +94,7 @@ class Pour:
             case BeamWhole():
                 self._whole_ns = now_ns
             case CameraSaw():
-                self.evidence.saw(event.parts, event.doubt)
+                self.evidence.saw(event.passage, event.parts)
             case CameraStands():
                 self._final_ns = event.final_ns
             case _:
@@ -151,7 +151,7 @@ class Pour:
     def _edge(self, now_ns: int, edge: BeamEdge) -> None:
         self._dark_ns = now_ns if edge.blocked else None
         self._whole_ns = -1
-        if self.evidence.edge(edge.device_t_us, blocked=edge.blocked):
+        if self.evidence.edge(edge.heard_ns, edge.device_t_us, blocked=edge.blocked):
             self._head_ns = now_ns
             if self.stage in _BEFORE_OPEN:
                 self.evidence.against("a part passed before the gate was open")

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Final
 
+from viscount.packing.paired import Paired
+
 SCHEMA: Final = "viscount.pack/1"
 
 
@@ -34,6 +36,7 @@ class BagRecord:
     reasons : why it is not good, in words.
     part : the name of the part.
     by_hand : of a check pour, what a person counted.
+    paired : how the counters of the last pour go together; None where an older journal is silent.
     """
 
     bag: int
@@ -47,6 +50,7 @@ class BagRecord:
     reasons: tuple[str, ...]
     part: str
     by_hand: int | None = None
+    paired: Paired | None = None
 
     @property
     def missing(self) -> int:
@@ -76,6 +80,7 @@ def record_as_dict(record: BagRecord) -> dict[str, Any]:
         "reasons": list(record.reasons),
         "part": record.part,
         "by_hand": record.by_hand,
+        "agreement": None if record.paired is None else record.paired.as_dict(),
     }
 
 
@@ -100,6 +105,7 @@ def record_from(line: Mapping[str, Any]) -> BagRecord:
         result=Result(line["result"]),
         reasons=tuple(str(reason) for reason in line["reasons"]),
         part=str(line["part"]),
+        paired=None if line.get("agreement") is None else Paired.of(line["agreement"]),
     )
 
 

@@ -1,5 +1,6 @@
 """The beam line: a serial port and the link to its board, tended by a thread of its own."""
 
+import logging
 import threading
 from collections.abc import Callable, Sequence
 from typing import Protocol
@@ -27,6 +28,8 @@ MOST_NOTICES = 200
 """Of each code so many are kept; a line that is bad for hours says the same again and again."""
 _IN_RECORD = frozenset({Code.BEAM_EDGES_LOST, Code.BOARD_RESTARTED})
 """The record of the edges says these itself, with the times."""
+
+_log = logging.getLogger("viscount.session")
 
 EdgeTaker = Callable[[Sequence[Edge]], None]
 
@@ -178,11 +181,13 @@ class BeamLine:
             self._port = self._ports.connect()
         except SourceError:
             return
+        _log.info("%s is open again", self._ports.where)
 
     def _drop_port(self) -> None:
         port, self._port = self._port, None
         self._open_at_ns = self._clock.now_ns() + round(1e9 * OPEN_AGAIN_S)
         if port is not None:
+            _log.info("%s is let go of", self._ports.where)
             port.close()
 
     def _tend(self, report: Report) -> None:
@@ -213,6 +218,7 @@ class BeamLine:
                         self._total_came.notify_all()
 
     def _keep(self, notice: Notice) -> None:
+        _log.debug("the beam's board: %s", notice.text)
         # A board that was silent and came back has lost nothing that its numbers do not tell.
         level = Level.INFO if notice.code is Code.BOARD_SILENT else notice.level
         same = sum(one.code is notice.code for one in self._notices)

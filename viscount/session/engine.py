@@ -5,6 +5,7 @@ come through a bounded queue; what does not fit is blind time. Edges are never l
 are told through feeds that never hold anything up.
 """
 
+import logging
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Protocol
@@ -42,6 +43,8 @@ CLOSE_WAIT_S = 1.0
 AGAIN_NS = (0, 200_000_000, 500_000_000, 1_000_000_000)
 """How long after a failed opening the camera is opened again; the last one from then on."""
 MOST_NOTICES = 200
+
+_log = logging.getLogger("viscount.session")
 
 Tell = Callable[[Value], None]
 
@@ -104,6 +107,8 @@ class Engine:
                 ports, clock, self._recorder.edges, min_pulse_ns=least_ns, gate=gate
             )
         self._count = LiveCount(plan, registry, clock, self._taken)
+        if packer is not None:
+            packer.look_through(self._count.looks)
         self._recorded = self._may_repeat = False
         self._dog: Watchdog | None = None
         self._interval_ns: float | None = None
@@ -158,6 +163,7 @@ class Engine:
         self._again_ns = None
         self._dog = None
         self._capture.begin()
+        _log.info("opening the camera, for the %d. time", self._capture.opening)
         self._opened_ns = self._clock.now_ns()
 
     def _take(self, item: Captured) -> None:
@@ -227,6 +233,7 @@ class Engine:
 
     def _trouble(self, code: Code, text: str) -> None:
         """Tell what is wrong with the camera, and have it opened again."""
+        _log.warning("%s: %s", code.value, text)
         if self._again == 0:
             at_s = (self._count.last_ns or 0) * 1e-9
             where = f"after {at_s:.3f} s"
@@ -299,6 +306,7 @@ class Engine:
             seen = self._beam.seen(None if log is None else mark_of(log))
             tally = with_beam(tally, seen, self._plan.outlet, tally.set_up)
         self._tell(self._now())
+        _log.info("%d frames: %s, %s", tally.frames.read, tally.count, tally.status.value)
         return Ended(tally=tally, timing=self._timing(), clip=_name(clip), beam_log=_name(log))
 
     def _is_gone(self, now_ns: int) -> bool:
@@ -340,6 +348,7 @@ class Engine:
 
     def _say_began(self) -> None:
         geometry = self._count.run.geometry
+        _log.info("counting begins: %s px, line at %g px", geometry.picture, geometry.line_px)
         self._tell(
             Began(
                 camera=self._name,

@@ -1,6 +1,7 @@
 """The engine's process: made by spawning, told to stop through a pipe, ends with the run."""
 
 import contextlib
+import logging
 import signal
 import sys
 import threading
@@ -9,6 +10,7 @@ from multiprocessing.connection import Connection
 from typing import TYPE_CHECKING
 
 from viscount.errors import ViscountError
+from viscount.session.engine_log import LogPlan, begin_log, end_log
 from viscount.session.feed import Feed
 from viscount.session.messages import Failed, Value
 from viscount.session.picture_board import PictureBoard
@@ -19,6 +21,8 @@ if TYPE_CHECKING:
     from viscount.seams import Camera
     from viscount.session.engine import Engine, Tell
 
+_log = logging.getLogger("viscount.session")
+
 STOP = "stop"
 FEED_WAIT_S = 0.5
 _SWITCH_S = 0.001
@@ -26,7 +30,11 @@ _SWITCH_S = 0.001
 
 
 def engine_main(
-    plan: LivePlan, control: Connection, pipes: Sequence[Connection], board: str | None
+    plan: LivePlan,
+    control: Connection,
+    pipes: Sequence[Connection],
+    board: str | None,
+    log: LogPlan,
 ) -> None:
     """Run the engine; called in its own process.
 
@@ -36,7 +44,9 @@ def engine_main(
         other end goes, the run ends too.
     pipes : to the observers.
     board : name of the picture board, or None.
+    log : where to log.
     """
+    begin_log(log)
     sys.setswitchinterval(_SWITCH_S)
     # What a plugin prints must not stand in the command's answer.
     sys.stdout = sys.stderr
@@ -57,13 +67,19 @@ def engine_main(
         listener.start()
         end = engine.run()
     except ViscountError as error:
+        _log.debug("the run failed as follows", exc_info=error)
         end = Failed(error=error)
+    except Exception as error:
+        # The process ends with it, and whoever started the run says so.
+        _log.critical("the engine broke as follows", exc_info=error)
+        raise
     with contextlib.suppress(OSError):
         control.send(end)
     for feed in feeds:
         feed.close(FEED_WAIT_S)
     if pictures is not None:
         pictures.close()
+    end_log()
 
 
 def _engine(plan: LivePlan, tell: "Tell", pictures: PictureBoard | None) -> "Engine":

@@ -2,17 +2,24 @@
 
 import json
 import os
+import platform
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Final, Self
 
+from viscount.devices.file_lock import lock_file
 from viscount.errors import ExitStatus, SourceError, ViscountError
 from viscount.packing.record import SCHEMA, BagRecord, Result, record_as_dict, record_from
 
 _CONTINUED: Final = "continued"
+
+
+class JournalInUseError(ViscountError):
+    """Another run adds to this journal: two would give two bags one number."""
 
 
 class JournalLostError(ViscountError):
@@ -98,25 +105,45 @@ def read_journal(path: Path) -> Past:
 
 
 class Journal:
-    """Adds records to a journal. Use as a context manager.
+    """Adds records to a journal, as the only one that does. Use as a context manager.
+
+    The system itself keeps others out, for as long as this process lives and has it open. Who it
+    is stands in a file beside it, for those who are refused; that file alone refuses nobody.
+
+    Attributes
+    ----------
+    past : what it said as it was opened.
 
     Raises
     ------
+    JournalInUseError : another run has it.
     JournalLostError : it cannot be opened or written.
+    SourceError : it is no journal.
     """
 
-    def __init__(self, path: Path, past: Past) -> None:
+    def __init__(self, path: Path) -> None:
         self._path = path
         created = not path.exists()
         try:
             self._file = path.open("ab")
-            if past.half_line:
+        except OSError as error:
+            raise self._lost(error) from error
+        try:
+            if not lock_file(self._file.fileno()):
+                raise _in_use(path)
+            self._say_who()
+            self.past = read_journal(path)
+            if self.past.half_line:
                 self._put(b"\n")
                 self._line({"schema": SCHEMA, "kind": _CONTINUED, "after": "half a line"})
             if created:
                 _sync_folder(path.parent)
         except OSError as error:
+            self._file.close()
             raise self._lost(error) from error
+        except ViscountError:
+            self._file.close()
+            raise
 
     def __enter__(self) -> Self:
         return self
@@ -137,8 +164,17 @@ class Journal:
             raise self._lost(error) from error
 
     def close(self) -> None:
-        """Close the file; harmless when repeated."""
+        """Close the file, and let others have it; harmless when repeated."""
+        if not self._file.closed:
+            with suppress(OSError):
+                _holder_path(self._path).unlink(missing_ok=True)
         self._file.close()
+
+    def _say_who(self) -> None:
+        """Say beside the journal who has it; without that it is refused all the same."""
+        with suppress(OSError):
+            text = f"process {os.getpid()} on {platform.node()}\n"
+            _holder_path(self._path).write_text(text, encoding="utf-8")
 
     def _line(self, told: Mapping[str, Any]) -> None:
         self._put(json.dumps(told, ensure_ascii=False).encode("utf-8") + b"\n")
@@ -154,6 +190,27 @@ class Journal:
             where=str(self._path),
             remedy="the gate was shut; set the bag under the outlet aside, and check the disk",
         )
+
+
+def _holder_path(path: Path) -> Path:
+    return path.with_name(f"{path.name}.holder")
+
+
+def _in_use(path: Path) -> JournalInUseError:
+    """Return the refusal, with who has the journal as far as that can be told."""
+    beside = _holder_path(path)
+    who = "another run"
+    with suppress(OSError, ValueError):
+        since = datetime.fromtimestamp(beside.stat().st_mtime, tz=UTC)
+        told = beside.read_text(encoding="utf-8").strip()
+        if told:
+            who = f"{told}, since {since.isoformat(sep=' ', timespec='seconds')}"
+    return JournalInUseError(
+        f"the journal is in use by {who}",
+        where=str(path),
+        allowed="one run at a time",
+        remedy="end that run, or name another journal",
+    )
 
 
 def _object_in(line: bytes) -> Mapping[str, Any] | None:

@@ -15,6 +15,7 @@ from viscount.run import Asked, CameraRun, united
 from viscount.session.capture import Taken
 from viscount.session.frame_book import FrameBook
 from viscount.session.plan import LivePlan
+from viscount.session.pour_pairs import Looks
 from viscount.session.spread import Percentiles
 from viscount.tally import Tally
 from viscount.values import Direction, Frame, Level, Notice, Passage
@@ -108,6 +109,12 @@ class LiveCount:
     def blind_s(self) -> float:
         """Time in which no picture was counted that should have been, so far."""
         return sum(end - start for start, end in united(self._holes)) * 1e-9
+
+    def looks(self) -> Looks | None:
+        """Return how the camera looks at the parts; None before counting began."""
+        if not self.began:
+            return None
+        return Looks(set_up=self._run.set_up, rate_hz=self._book.rate_hz)
 
     def take(self, taken: Taken, *, may_repeat: bool, recorded: bool) -> tuple[list[Passage], bool]:
         """Take in a frame; return the passages that became final, and whether it repeats one.

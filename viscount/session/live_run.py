@@ -11,6 +11,7 @@ from typing import Any, Self
 from viscount.clips.partial import partial_path
 from viscount.errors import ExitStatus, ViscountError
 from viscount.packing.events import HandCount, Said
+from viscount.session.engine_log import log_plan
 from viscount.session.engine_process import STOP, engine_main
 from viscount.session.messages import Ended, Failed
 from viscount.session.observer import ObserverEnd, ObserverMain, observer_main
@@ -60,7 +61,7 @@ class LiveRun:
                 watching.append((observe, reads))
             self._engine = spawn.Process(
                 target=engine_main,
-                args=(self._plan, theirs, pipes, self._board.name),
+                args=(self._plan, theirs, pipes, self._board.name, log_plan()),
                 name="viscount engine",
             )
             self._start(self._engine, [theirs, *pipes])

@@ -21,11 +21,13 @@ from viscount.packing.events import (
 )
 from viscount.packing.machine import PackMachine
 from viscount.packing.record import BagRecord
+from viscount.packing.wording import said_of
 from viscount.seams import GateTrigger
 from viscount.session.gate_desk import GateDesk
 from viscount.session.journal import Journal
 from viscount.session.messages import Packing
-from viscount.values import Direction, Passage
+from viscount.session.pour_pairs import Looks, PourPairs
+from viscount.values import Passage
 
 SHOWS_EVERY_NS = 100_000_000
 GRACE_NS = 8_000_000_000
@@ -72,6 +74,7 @@ class Packer:
     Parameters
     ----------
     machine : not yet begun.
+    pairs : the machine's own.
     trigger : of the gate.
     desk : between the trigger and the beam line.
     journal : takes the records; a record that is not on the disk holds up everything.
@@ -86,6 +89,7 @@ class Packer:
     def __init__(
         self,
         machine: PackMachine,
+        pairs: PourPairs,
         trigger: GateTrigger,
         desk: GateDesk,
         journal: Journal,
@@ -95,6 +99,7 @@ class Packer:
         self.ended = False
         self.desk = desk
         self._machine = machine
+        self._pairs = pairs
         self._trigger = trigger
         self._journal = journal
         self._clock = clock
@@ -107,6 +112,10 @@ class Packer:
         self._begun = False
         self._asked_ns: int | None = None
 
+    def look_through(self, looks: Callable[[], Looks | None]) -> None:
+        """Ask this for how the camera looks at the parts."""
+        self._pairs.looks = looks
+
     def press(self, said: Said | HandCount) -> None:
         """Hear a person's word, or the hand count; from any thread."""
         with self._lock:
@@ -115,8 +124,7 @@ class Packer:
     def passed(self, now_ns: int, passages: Sequence[Passage]) -> None:
         """Take final passages."""
         for one in passages:
-            parts = one.parts if one.direction is Direction.WITH else -one.parts
-            self._step(now_ns, CameraSaw(parts=parts, doubt=one.doubt))
+            self._step(now_ns, CameraSaw(passage=one))
 
     def tend(self, now_ns: int, camera: CameraStands) -> None:
         """Go on. To be called often: where it is not, the gate shuts."""
@@ -169,11 +177,13 @@ class Packer:
         for action in actions:
             match action:
                 case AskReady() | AskOpen() | AskShut():
+                    _log.info("the gate is asked: %s", action)
                     with _told():
                         _ask(self._trigger, now_ns, action)
                 case Write():
                     self._journal.write(action.record, self._clock.date())
                     self._record = action.record
+                    _log.info("%s", said_of(action.record))
                     self._show(now_ns)
                     self._step(now_ns, Written())
                 case Say():

@@ -14,10 +14,11 @@ from viscount.packing.machine import PackMachine
 from viscount.packing.order import PackOrder, Way
 from viscount.seams import Fitting
 from viscount.session.gate_desk import GateDesk
-from viscount.session.journal import Journal, Past, read_journal
+from viscount.session.journal import Journal, Past
 from viscount.session.messages import Packing
 from viscount.session.packer import Packer
 from viscount.session.plan import LivePlan
+from viscount.session.pour_pairs import PourPairs
 
 USUAL_TOLERANCE_PERCENT = 10.0
 _G_TOLERANCE = 0.05
@@ -38,9 +39,12 @@ def packer_for(plan: LivePlan, registry: Registry, clock: Clock, tell: Tell) -> 
         raise UsageError("packing without an order or a journal")
     desk = GateDesk()
     trigger = registry.gate_trigger_for(plan.outlet, Fitting(line=desk))
+    journal = Journal(plan.journal)
+    # Another run may have added to it since the plan was made.
+    order = continued(order, journal.past, check=order.check)
     order = replace(order, keeper=trigger.harmless.keeper)
-    journal = Journal(plan.journal, read_journal(plan.journal))
-    return Packer(PackMachine(order), trigger, desk, journal, clock, tell)
+    pairs = PourPairs(plan.outlet)
+    return Packer(PackMachine(order, pairs), pairs, trigger, desk, journal, clock, tell)
 
 
 def below_blade(outlet: Outlet) -> bool:

@@ -3,39 +3,31 @@
 from dataclasses import replace
 
 import pytest
-from packing_rig import BOARD, MS, ORDER, WAY, Falling, Rig, order, packed
+from packing_rig import (
+    BOARD,
+    LOOKS,
+    MS,
+    ORDER,
+    OUTLET,
+    WAY,
+    Falling,
+    Rig,
+    attention,
+    linked,
+    one_bag,
+    order,
+    packed,
+)
 
 from viscount.devices.protocol.fields import Has
 from viscount.packing.actions import About, Write
 from viscount.packing.events import HandCount, Said, Word, Written
 from viscount.packing.machine import PackMachine, Phase
+from viscount.packing.paired import Paired
 from viscount.packing.record import Result
 from viscount.seams import Keeper
+from viscount.session.pour_pairs import PourPairs
 from viscount.testing.board import BoardSettings
-
-
-def linked(rig: Rig) -> Rig:
-    return rig.until(lambda: rig.link.linked)
-
-
-def one_bag(rig: Rig) -> Rig:
-    linked(rig).say(Word.BAG)
-    return rig.until(lambda: rig.machine.phase in (Phase.WAITING, Phase.ATTENTION, Phase.ENDED))
-
-
-def attention(rig: Rig, result: Result, why: str = "") -> None:
-    """A bag that is not good: told, set aside, and nothing opens by itself, whatever comes."""
-    record = rig.records[-1]
-    assert record.result is result, record
-    assert not why or any(why in reason for reason in record.reasons), record.reasons
-    assert rig.machine.phase is Phase.ATTENTION
-    assert f"set bag {record.bag} aside" in rig.wants()
-    opens = rig.asked.count("open")
-    for word in (Word.BAG, Word.PAUSE, Word.GO_ON, Word.BAG):
-        rig.say(word)
-    rig.run(3000)
-    assert rig.asked.count("open") == opens
-    assert not rig.board.coil_log or not rig.board.coil_log[-1].on
 
 
 def head_times(rig: Rig) -> list[int]:
@@ -118,9 +110,13 @@ def test_parts_that_come_while_the_blade_moves_may_be_pinched() -> None:
     assert rig.truth.pinched or rig.truth.held
 
 
-def test_held_parts_belong_to_the_next_bag() -> None:
-    """The next part passes the beam before the command, and arrives at a shut blade."""
-    rig = Rig(order(bags=40), seed=5)
+@pytest.mark.parametrize("below", [False, True])
+def test_held_parts_belong_to_the_next_bag(below: bool) -> None:
+    """The next part passes the beam before the command, and arrives at a shut blade.
+
+    A camera that looks below the blade sees it in the next pour, falling from rest.
+    """
+    rig = Rig(order(bags=40, below_blade=below), seed=5)
     rig.falling = Falling(every_ms=(34.0, 42.0))
     linked(rig)
     for _ in range(6):
@@ -132,6 +128,8 @@ def test_held_parts_belong_to_the_next_bag() -> None:
         assert (record.result, record.in_bag, record.held) == (Result.GOOD, 6, 1), record
         assert (rig.truth.in_bag, rig.truth.held) == (6, 1)
         assert record.beam == 6 - before + 1
+        assert record.camera == (6 if below else record.beam)
+        assert record.paired == Paired(agreed=record.camera - (before if below else 0))
 
 
 def test_too_late_a_command_makes_a_bag_with_too_many() -> None:
@@ -147,6 +145,25 @@ def test_a_camera_that_is_gone_makes_a_bag_unsure_before_anything_opens() -> Non
     linked(rig).run(10)
     attention(one_bag(rig), Result.UNSURE, "the camera: no picture")
     assert rig.asked.count("open") == 0
+
+
+@pytest.mark.parametrize("at", ["readying", "pouring"])
+def test_a_camera_that_fails_in_a_pour_has_the_coil_off_at_once(at: str) -> None:
+    rig = linked(Rig())
+    rig.say(Word.BAG)
+    if at == "pouring":
+        rig.until(lambda: rig.machine.heads == 2)
+    failed_ns = rig.now_ns
+    rig.camera_trouble = "no picture for 0.52 s"
+    rig.run(60)
+    for one in rig.board.coil_log[-1:]:
+        assert not one.on
+        assert one.t_ns - failed_ns <= 20 * MS
+    assert bool(rig.board.coil_log) is (at == "pouring")
+    # On again, it still waits for a person.
+    rig.camera_trouble = ""
+    rig.until(lambda: rig.machine.phase is Phase.ATTENTION)
+    attention(rig, Result.UNSURE, "the camera: no picture")
 
 
 def test_a_board_that_restarts_in_a_pour_makes_a_bag_unsure_and_stays_shut() -> None:
@@ -307,7 +324,7 @@ def test_a_word_about_another_bag_is_not_heard() -> None:
 
 
 def test_nothing_goes_on_before_the_record_is_on_the_disk() -> None:
-    machine = PackMachine(order(bags=2))
+    machine = PackMachine(order(bags=2), PourPairs(OUTLET, lambda: LOOKS))
     rig = linked(Rig())
     rig.machine = machine
     kept: list[Write] = []

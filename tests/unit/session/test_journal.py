@@ -3,30 +3,25 @@
 import errno
 import json
 import os
+import subprocess
+import sys
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from bag_records import AT, RECORD
 from hypothesis import given
 from hypothesis import strategies as st
 
 from viscount.errors import SourceError
+from viscount.packing.paired import Paired
 from viscount.packing.record import BagRecord, Result, record_as_dict, record_from
-from viscount.session.journal import Journal, JournalLostError, Past, read_journal
-
-AT = datetime(2026, 3, 1, 12, tzinfo=UTC)
-RECORD = BagRecord(
-    bag=1,
-    pours=1,
-    result=Result.GOOD,
-    wanted=6,
-    in_bag=6,
-    held=0,
-    beam=6,
-    camera=6,
-    reasons=(),
-    part="Schraube M4×12",
+from viscount.session.journal import (
+    Journal,
+    JournalInUseError,
+    JournalLostError,
+    Past,
+    read_journal,
 )
 
 
@@ -35,7 +30,7 @@ def bag(number: int, result: Result = Result.GOOD, **more: object) -> BagRecord:
 
 
 def written(path: Path, *records: BagRecord) -> None:
-    with Journal(path, read_journal(path)) as journal:
+    with Journal(path) as journal:
         for one in records:
             journal.write(one, AT)
 
@@ -82,7 +77,7 @@ def test_each_record_is_synced_before_it_is_told(
         sizes.append(path.stat().st_size)
         sync(handle)
 
-    with Journal(path, Past()) as journal:
+    with Journal(path) as journal:
         monkeypatch.setattr(os, "fsync", noted)
         journal.write(RECORD, AT)
         assert sizes == [path.stat().st_size]
@@ -94,7 +89,7 @@ def test_a_full_disk_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     def full(handle: int) -> None:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    with Journal(tmp_path / "bags.jsonl", Past()) as journal:
+    with Journal(tmp_path / "bags.jsonl") as journal:
         monkeypatch.setattr(os, "fsync", full)
         with pytest.raises(JournalLostError, match="No space left") as caught:
             journal.write(RECORD, AT)
@@ -134,9 +129,81 @@ RECORDS = st.builds(
     reasons=st.lists(st.text(max_size=20), max_size=3).map(tuple),
     part=st.text(max_size=20),
     by_hand=st.none() | st.integers(0, 10**4),
+    paired=st.none()
+    | st.builds(
+        Paired,
+        agreed=st.integers(0, 99),
+        merged_pulses=st.integers(0, 9),
+        split_pulses=st.integers(0, 9),
+        camera_only=st.integers(0, 9),
+        beam_only=st.integers(0, 9),
+        ambiguous=st.integers(0, 9),
+    ),
 )
 
 
 @given(record=RECORDS)
 def test_a_record_comes_back_from_its_line(record: BagRecord) -> None:
     assert record_from(json.loads(json.dumps(record_as_dict(record)))) == record
+
+
+def test_a_second_run_is_refused_and_told_who_has_it(tmp_path: Path) -> None:
+    path = tmp_path / "bags.jsonl"
+    with Journal(path) as journal:
+        with pytest.raises(JournalInUseError) as caught:
+            Journal(path)
+        assert f"in use by process {os.getpid()} on " in caught.value.found
+        assert ", since 20" in caught.value.found
+        # Whoever was refused took nothing away.
+        with pytest.raises(JournalInUseError):
+            Journal(path)
+        journal.write(RECORD, AT)
+        # It can be read all the while, and another journal can be had.
+        assert read_journal(path).packed == 1
+        Journal(tmp_path / "others.jsonl").close()
+    with Journal(path) as journal:
+        assert journal.past.packed == 1
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["bags.jsonl", "others.jsonl"]
+
+
+def test_the_same_file_by_another_name_is_the_same_journal(tmp_path: Path) -> None:
+    path = tmp_path / "bags.jsonl"
+    (tmp_path / "link.jsonl").symlink_to(path)
+    with Journal(path), pytest.raises(JournalInUseError, match="in use by another run"):
+        Journal(tmp_path / "link.jsonl")
+
+
+HOLDS = """
+import sys
+from pathlib import Path
+from viscount.session.journal import Journal
+journal = Journal(Path(sys.argv[1]))
+print("has it", flush=True)
+sys.stdin.read()
+"""
+
+
+def test_a_run_that_was_killed_leaves_no_lock(tmp_path: Path) -> None:
+    path = tmp_path / "bags.jsonl"
+    words = [sys.executable, "-c", HOLDS, str(path)]
+    with subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == b"has it\n"
+        with pytest.raises(JournalInUseError, match=f"process {process.pid} on"):
+            Journal(path)
+        process.kill()
+        process.wait()
+    assert (tmp_path / "bags.jsonl.holder").exists()
+    written(path, RECORD)
+    assert read_journal(path).packed == 1
+
+
+def test_a_disk_that_knows_no_locks_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unknown(handle: int, how: int) -> None:
+        raise OSError(errno.ENOLCK, "No locks available")
+
+    monkeypatch.setattr("fcntl.flock", unknown)
+    with pytest.raises(JournalLostError, match="No locks available"):
+        Journal(tmp_path / "bags.jsonl")

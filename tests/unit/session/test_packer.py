@@ -4,9 +4,11 @@ import json
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from bag_records import AT, RECORD
 from live_cameras import opening
 from pouring_camera import OUTLET, PouringCamera, order, pouring
 from pty_boards import PtyBoard, PtyPorts
@@ -14,12 +16,12 @@ from pty_boards import PtyBoard, PtyPorts
 from viscount.clock import SystemClock
 from viscount.devices.triggers.serial import SerialTrigger
 from viscount.hooks.loading import load_plugins
-from viscount.packing.events import HandCount, Said, Word
+from viscount.packing.events import CameraStands, HandCount, Said, Word
 from viscount.packing.machine import Phase
 from viscount.packing.record import Result
 from viscount.seams import GateState
 from viscount.session.engine import Engine
-from viscount.session.journal import read_journal
+from viscount.session.journal import Journal, read_journal
 from viscount.session.messages import Packing, Value
 from viscount.session.packer import TriggerFailedError
 from viscount.session.packing import packer_for
@@ -86,7 +88,8 @@ def test_a_few_bags_with_held_parts_and_an_empty_magazine(tmp_path: Path) -> Non
 
     def refills(person: Person, value: Packing) -> Word:
         magazine.left = 5
-        return Word.TOP_UP
+        # A bag that is not short can't be topped up: then something else is wrong.
+        return Word.TOP_UP if person.records[-1].result is Result.SHORT else Word.STOP
 
     with PtyBoard(BOARD) as board:
         magazine, camera = pouring(board, 11)
@@ -105,6 +108,21 @@ def test_a_few_bags_with_held_parts_and_an_empty_magazine(tmp_path: Path) -> Non
     assert person.records == list(records)
     lines = [json.loads(line) for line in journal.read_text(encoding="utf-8").splitlines()]
     assert all(line["at"].startswith("20") for line in lines)
+
+
+def test_what_the_journal_got_since_the_plan_was_made_counts(tmp_path: Path) -> None:
+    """Two runs one after the other, both planned beforehand: no number is given twice."""
+    plan = LivePlan(
+        source="pouring", outlet=OUTLET, pack=order(4, 3), journal=tmp_path / "bags.jsonl"
+    )
+    with Journal(tmp_path / "bags.jsonl") as journal:
+        for number in (1, 2):
+            journal.write(replace(RECORD, bag=number, part="plate"), AT)
+    shown: list[Packing] = []
+    packer = packer_for(plan, load_plugins([]), SystemClock(), shown.append)
+    packer.tend(0, CameraStands(final_ns=0, blind_s=0.0))
+    packer.close(0)
+    assert (shown[-1].bag, shown[-1].totals.packed) == (3, 2)
 
 
 def test_a_part_that_the_camera_misses_makes_a_bag_unsure_and_the_gate_stays_shut(
