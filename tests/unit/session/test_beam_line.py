@@ -228,11 +228,13 @@ def test_a_port_that_is_not_there_is_said_at_once() -> None:
 
 def test_bytes_that_wait_are_shown() -> None:
     heard = Heard()
-    free = threading.Event()
+    free, held = threading.Event(), threading.Event()
     free.set()
 
     class Holding(PtyPort):
         def read(self, wait_s: float) -> bytes:
+            if not free.is_set():
+                held.set()
             free.wait(10)
             return super().read(wait_s)
 
@@ -245,6 +247,7 @@ def test_bytes_that_wait_are_shown() -> None:
         line.start()
         assert line.await_total(5.0)
         free.clear()
+        assert held.wait(10)
         said = board.said
         board.parts(5)
         board.await_that(lambda: board.said > said + 200)
