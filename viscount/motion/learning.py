@@ -182,7 +182,10 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
     speed = np.array([max(v, 1e-3) for _, _, v in at_line])
     own = np.array([_speed_noise(path) for path in every])
     order = np.argsort(t_s)
-    order = order[_in_line(speed[order])]
+    in_line = _in_line(speed[order])
+    if in_line.any():
+        # Of three that all differ none is in line with the others.
+        order = order[in_line]
     t_s, speed, own = t_s[order], speed[order], own[order]
     smooth = median_filter(speed, size=min(7, speed.size), mode="nearest")
     own = own / smooth

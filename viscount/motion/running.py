@@ -10,7 +10,6 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import theilslopes
 
 from viscount.motion import crossing, learning
 from viscount.motion.detections import Detections
@@ -37,6 +36,8 @@ OTHERWISE = 0.3
 LEAST_SPREAD = 0.03
 LOOSE_SHARE = 0.5
 """Few parts say little of how others stray: this share of what neighbours allow is let be."""
+LEARN_EVERY = 4
+"""Frames from one keeping up of the speeds to the next."""
 REFINE_EVERY = 24
 """Frames from one learning of acceleration and scatter to the next."""
 
@@ -112,6 +113,8 @@ class RunningModel:
         assert self.model is not None
         model = self.model
         self._since += 1
+        if self._since % LEARN_EVERY:
+            return model
         tracks = learning.good([*ended, *active], model)[-learning.LATEST :]
         if len(tracks) >= FIRST:
             if self._since >= REFINE_EVERY:
@@ -158,5 +161,9 @@ def _trend(t_s: Floats, speed: Floats) -> tuple[float, float]:
     """Return slope and level at time 0 of the speed, robustly (Theil 1950, Sen 1968)."""
     if t_s.size < FIRST + 1 or np.ptp(t_s) <= 0.0:
         return 0.0, float(np.median(speed))
-    found = theilslopes(speed, t_s)
-    return float(found[0]), float(found[1])
+    # What scipy.stats.theilslopes does, without what it costs beside: this is done as frames come.
+    first, second = np.triu_indices(t_s.size, 1)
+    step_s = t_s[second] - t_s[first]
+    apart = step_s > 0.0
+    slope = float(np.median((speed[second] - speed[first])[apart] / step_s[apart]))
+    return slope, float(np.median(speed) - slope * np.median(t_s))

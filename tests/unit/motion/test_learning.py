@@ -2,10 +2,12 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from steady_tracks import model, track
 
-from viscount.motion.learning import good
+from viscount.motion.learning import good, refined_model
+from viscount.motion.speed import MotionPrior
 from viscount.motion.track import Track
 
 STEP = 25.0
@@ -34,3 +36,18 @@ def passing(*places: float) -> Track:
 def test_what_stopped_on_its_way_teaches_nothing(places: tuple[float, ...], teaches: bool):
     one = passing(*places)
     assert good([one], MODEL) == ([one] if teaches else [])
+
+
+def test_three_parts_that_all_differ_are_learned_from_all_the_same():
+    """The median of three is no neighbour of the others: none would be left."""
+    px_s = (313.0, 896.0, 536.0)
+    tracks = []
+    for k, speed in enumerate(px_s):
+        one = passing(*(speed / 120 * (n - 3) for n in range(7)))
+        one.along = replace(one.along, speed=speed)
+        for sight in one.sights:
+            sight.t_s += 0.5 * k
+        tracks.append(one)
+    slow = replace(MODEL, speed=np.array([600.0]))
+    learned = refined_model(tracks, slow, MotionPrior(acceleration_px_s2=0.0))
+    assert sorted(learned.speed) == pytest.approx([313.0, 536.0, 536.0], rel=0.01)
