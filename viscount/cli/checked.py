@@ -4,7 +4,7 @@ import contextlib
 import logging
 import sys
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -35,8 +35,37 @@ def checked(
     What a plugin prints meanwhile goes to standard error: standard output is for the answer.
     """
     _log.info("checking %s", source)
+    with recorded(
+        source,
+        outlet=outlet,
+        settings=settings,
+        camera=camera,
+        for_s=for_s,
+        shows_line=shows_progress,
+    ) as clip:
+        examined = _checked(clip, outlet, settings, shows_progress=shows_progress)
+    return replace(examined, source=source) if clip != Path(source) else examined
+
+
+@contextlib.contextmanager
+def recorded(
+    source: str,
+    *,
+    outlet: Path | None,
+    settings: Sequence[str] = (),
+    camera: Sequence[str] = (),
+    for_s: float,
+    shows_line: bool,
+) -> Iterator[Path]:
+    """Give a source's recording: itself, or of a camera some seconds, which are gone afterwards.
+
+    Raises
+    ------
+    ViscountError : the camera could not be recorded.
+    """
     if not _is_camera(source):
-        return _checked(Path(source), outlet, settings, shows_progress=shows_progress)
+        yield Path(source)
+        return
     with tempfile.TemporaryDirectory(prefix="viscount-") as folder:
         plan = live_plan(
             source,
@@ -47,11 +76,10 @@ def checked(
             record=Path(folder) / "clip.mp4",
             lossless=True,
         )
-        ended = counted_live(plan, shows_line=shows_progress)
+        ended = counted_live(plan, shows_line=shows_line)
         if ended.clip is None:
             raise OutputError("the camera's pictures could not be recorded", where=folder)
-        examined = _checked(Path(ended.clip), outlet, settings, shows_progress=shows_progress)
-    return replace(examined, source=source)
+        yield Path(ended.clip)
 
 
 def _is_camera(source: str) -> bool:
