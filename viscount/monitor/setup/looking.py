@@ -14,9 +14,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from viscount.checking.check import check
 from viscount.errors import ViscountError
-from viscount.hooks.loading import load_plugins
 from viscount.monitor.setup.stills import Still, Stills
 from viscount.monitor.setup.verdict import Sentence, Verdict, refused, verdict_of
 from viscount.outlet import Outlet
@@ -152,6 +150,10 @@ class _Watcher:
 
 def _look(line: Connection, source: str) -> None:
     """Answer questions until nobody asks any more: the process's own work."""
+    # Here, because the window's own process must open at once and needs none of it.
+    from viscount.checking.check import check
+    from viscount.hooks.loading import load_plugins
+
     # What a plugin prints belongs to nobody's answer.
     with (
         Path(os.devnull).open("w", encoding="utf-8") as nowhere,

@@ -80,7 +80,7 @@ class TopBar(QWidget):
         self.ways[setup.now.direction].setChecked(True)
         self.undo.setEnabled(bool(setup.past) and setup.hold is None)
         self.redo.setEnabled(bool(setup.future) and setup.hold is None)
-        self.save.setText(f"Save {file}" if setup.unsaved else f"{file} is saved")
+        self.save.setText(f"Save {file}")
         self.save.setEnabled(setup.unsaved)
 
     def _turn(self, way: Falls) -> None:

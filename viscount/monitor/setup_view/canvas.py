@@ -23,7 +23,7 @@ from viscount.monitor.setup.marks import Mark
 from viscount.monitor.setup.moving import begun, cleared, dropped, grabbed, let_be, nudged, pulled
 from viscount.monitor.setup.showing import Margins, Showing, fitted, panned, zoomed
 from viscount.monitor.setup.state import SetUp, selecting
-from viscount.monitor.setup_view.painting import Ground, paint_marks
+from viscount.monitor.setup_view.painting import Ground, name_room, paint_marks
 from viscount.monitor.theme import Theme
 
 _REACH = 7.0
@@ -95,7 +95,7 @@ class Canvas(QWidget):
     def fit(self) -> None:
         """Show the whole picture, and the marks outside it."""
         em = self.fontMetrics().height()
-        across, along = 8.0 * em, 1.6 * em
+        across, along = name_room(self.font()), 1.6 * em
         margins = (
             Margins(left=across, top=along, right=across, bottom=along)
             if self._setup.now.direction.vertical

@@ -34,7 +34,7 @@ def draw_outlet(recording: Path, target: Target, theme: Theme, *, title: str) ->
     still = first_still(recording)
     height, width = still.pixels.shape
     with Looker(recording) as looker:
-        app = application(theme)
+        app = application(theme, plots=False)
         from viscount.monitor.setup_view.window import SetUpWindow
 
         window = SetUpWindow(

@@ -91,8 +91,15 @@ def paint_marks(ground: Ground) -> None:
     for mark in (Mark.LIP, Mark.BLADE, Mark.BEAM, Mark.LINE):
         _line(ground, mark)
     _ruler(ground)
-    _names(ground, [Mark.LIP, Mark.LINE, Mark.BEAM, Mark.BLADE], far=True)
-    _names(ground, [Mark.REGION, Mark.SCALE, Mark.LAMP], far=False)
+    for far in (False, True):
+        _names(ground, [mark for mark in Mark if _is_far(ground, mark) is far], far=far)
+
+
+def name_room(font: QFont) -> float:
+    """Return how much room the names need beside the picture."""
+    metrics = QFontMetricsF(font)
+    longest = max(metrics.horizontalAdvance(mark.value) for mark in Mark)
+    return float(longest) + 2 * _PAD + 4 + 2 * _FREE + 2 * _GAP
 
 
 def _pens(ground: Ground, mark: Mark) -> tuple[QPen, QPen]:
@@ -218,6 +225,18 @@ def _handle(ground: Ground, mark: Mark, at: QPointF) -> None:
     ground.painter.setBrush(Qt.BrushStyle.NoBrush)
 
 
+def _is_far(ground: Ground, mark: Mark) -> bool:
+    """Whether a mark's name stands right of the picture, or below it; that of all lines does."""
+    box, ruler, setup = ground.setup.now.box(mark), ground.setup.now.ruler, ground.setup
+    if mark is Mark.LAMP and box is not None:
+        x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+    elif mark is Mark.SCALE and ruler is not None:
+        x, y = (ruler.x0_px + ruler.x1_px) / 2, (ruler.y0_px + ruler.y1_px) / 2
+    else:
+        return mark.crosses
+    return x > setup.width_px / 2 if ground.upright else y > setup.height_px / 2
+
+
 def _anchor(ground: Ground, mark: Mark, *, far: bool) -> QPointF | None:
     """Return the point of a mark that its name belongs to, on the side where names stand."""
     picture = ground.picture
@@ -227,8 +246,10 @@ def _anchor(ground: Ground, mark: Mark, *, far: bool) -> QPointF | None:
             return QPointF(picture.right(), along)
         return QPointF(along, picture.bottom())
     box, ruler = ground.box(mark), ground.setup.now.ruler
+    if box is not None and ground.upright:
+        return QPointF(box.right() if far else box.left(), box.center().y())
     if box is not None:
-        return QPointF(box.left(), box.center().y()) if ground.upright else box.center()
+        return QPointF(box.center().x(), box.bottom() if far else box.top())
     if mark is Mark.SCALE and ruler is not None:
         x, y = (ruler.x0_px + ruler.x1_px) / 2, (ruler.y0_px + ruler.y1_px) / 2
         return QPointF(*ground.showing.to_window(x, y))

@@ -43,7 +43,7 @@ class MarkRow(QWidget):
 
     def sizeHint(self) -> QSize:  # noqa: N802
         """Two lines, with some room."""
-        return QSize(300, round(2.75 * self.fontMetrics().height()))
+        return QSize(300, round(2.9 * self.fontMetrics().height()))
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802
         """Choose it."""
@@ -60,8 +60,8 @@ class MarkRow(QWidget):
             painter.setPen(QPen(colour, 1.5))
             painter.drawRoundedRect(box, 4, 4)
         tall, left = box.height() / 2, box.left() + 46
-        upper = QRectF(left, box.top() + 2, box.right() - left - 10, tall - 2)
-        lower = QRectF(left, box.top() + tall - 1, box.right() - left - 10, tall - 2)
+        upper = QRectF(left, box.top() + 3, box.right() - left - 10, tall - 3)
+        lower = QRectF(left, box.top() + tall - 1, box.right() - left - 10, tall - 3)
         self._swatch(painter, QRectF(box.left() + 10, upper.top(), 26, upper.height()))
         middle = Qt.AlignmentFlag.AlignVCenter
         bold, mono = QFont(self.font()), QFont("monospace")
