@@ -166,6 +166,21 @@ def test_escape_lets_go_in_the_middle_of_a_drag(opened: Opened) -> None:
     assert window.setup.now == before
 
 
+def test_another_button_in_the_middle_of_a_drag_changes_nothing(opened: Opened) -> None:
+    window = opened()
+    QTest.mouseClick(window.canvas, LEFT, pos=at(window, 80, 200))
+    showing = window.canvas.showing
+    QTest.mousePress(window.canvas, LEFT, pos=at(window, 80, 200))
+    QTest.mousePress(window.canvas, Qt.MouseButton.MiddleButton, pos=at(window, 80, 200))
+    QTest.mouseMove(window.canvas, at(window, 80, 300))
+    QTest.mouseRelease(window.canvas, Qt.MouseButton.MiddleButton, pos=at(window, 80, 300))
+    assert window.setup.hold is not None
+    QTest.mouseRelease(window.canvas, LEFT, pos=at(window, 80, 300))
+    assert window.setup.hold is None
+    assert window.setup.now.line_px == pytest.approx(300, abs=1)
+    assert window.canvas.showing == showing
+
+
 def test_the_direction_turns_the_line(opened: Opened) -> None:
     window = opened()
     QTest.mouseClick(window.canvas, LEFT, pos=at(window, 80, 240))

@@ -146,6 +146,8 @@ class Canvas(QWidget):
         """Take hold of a mark, begin one that is open, or pan."""
         self.setFocus()
         at = event.position()
+        if self._pressed is not None or self._panning is not None:
+            return  # one thing at a time
         if event.button() is Qt.MouseButton.MiddleButton:
             self._panning = at
             self.setCursor(Qt.CursorShape.ClosedHandCursor)
@@ -182,12 +184,12 @@ class Canvas(QWidget):
             self._show_cursor(at)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802
-        """Let go."""
-        if self._panning is not None:
-            self._panning = None
-        elif self._pressed is not None:
+        """Let go of the mark, or of the picture."""
+        if self._pressed is not None and event.button() is Qt.MouseButton.LeftButton:
             self._pressed = None
             self._changed(dropped(self._setup))
+        elif self._pressed is None:
+            self._panning = None
         self._show_cursor(event.position())
 
     def leaveEvent(self, event: object) -> None:  # noqa: N802
