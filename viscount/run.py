@@ -275,6 +275,11 @@ class CameraRun:
         spans = own if not more else united([*own, *more])
         return tuple((self._seconds(start), self._seconds(end)) for start, end in spans)
 
+    @property
+    def set_up(self) -> SetUp:
+        """What the passages so far rest on, once the run has begun."""
+        return self._set_up(self._outlet.view.scale_px_per_mm)
+
     def _set_up(self, scale: float | None) -> SetUp:
         model = self._pipeline.model
         length = 0.0 if model is None else model.ahead_px + model.behind_px

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from viscount.errors import ViscountError
 from viscount.session.feed import Feed
-from viscount.session.messages import Failed, Value
+from viscount.session.messages import Ended, Failed, Value
 from viscount.session.picture_board import PictureBoard
 from viscount.session.plan import LivePlan
 
@@ -49,7 +49,7 @@ def engine_main(
         for feed in feeds:
             feed.put(value)
 
-    end: object
+    end: Ended | Failed
     try:
         engine = _engine(plan, tell, pictures)
         signal.signal(signal.SIGTERM, lambda number, frame: engine.stop())
@@ -60,6 +60,7 @@ def engine_main(
         end = Failed(error=error)
     with contextlib.suppress(OSError):
         control.send(end)
+    tell(end)
     for feed in feeds:
         feed.close(FEED_WAIT_S)
     if pictures is not None:
