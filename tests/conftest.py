@@ -18,6 +18,15 @@ settings.register_profile("viscount", deadline=None, derandomize=True)
 settings.load_profile("viscount")
 
 
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Leave the windows' tests to their own run: ``pytest -p pytest-qt tests/monitor``.
+
+    The ordinary run takes no window toolkit, and must not need one.
+    """
+    windows = collection_path == Path(__file__).with_name("monitor")
+    return True if windows and not config.pluginmanager.has_plugin("pytest-qt") else None
+
+
 @pytest.fixture(scope="session")
 def footage() -> Path:
     """The folder of real clips, which are not part of the project."""

@@ -3,18 +3,16 @@
 import contextlib
 import logging
 import math
-import os
 import re
-import shutil
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from viscount.clips.partial import partial_path
 from viscount.errors import ExitStatus, UsageError
 from viscount.measure.scale.gravity import TILT_DEG
 from viscount.outlet.editing import with_key
+from viscount.outlet.saving import save_outlet, text_of
 from viscount.scaling.answer import Scaled
 from viscount.scaling.asked import Asked, Ways
 from viscount.scaling.scale import scaled
@@ -22,7 +20,6 @@ from viscount.values import Status
 
 _log = logging.getLogger("viscount.cli")
 
-_BOM = b"\xef\xbb\xbf"
 _DIGITS = 5
 
 
@@ -152,48 +149,16 @@ def written(found: Scaled, path: Path, *, force: bool) -> tuple[Change, ...]:
         wanted.append((("camera", "line_time_us"), _rounded(1e6 * found.line_time.seconds)))
     if not wanted:
         return ()
-    raw = path.read_bytes()
-    mark = _BOM if raw.startswith(_BOM) else b""
-    text = raw.removeprefix(_BOM).decode("utf-8")
+    text, mark = text_of(path)
     changes = []
     for key, value in wanted:
         edited = with_key(text, key, value, where=str(path))
         before = edited.before if isinstance(edited.before, int | float) else None
         changes.append(Change(key=".".join(key), before=before, now=value))
         text = edited.text
-    _replaced(path, mark + text.encode("utf-8"))
+    save_outlet(path, mark + text.encode("utf-8"))
     return tuple(changes)
 
 
 def _rounded(value: float) -> float:
     return float(f"{value:.{_DIGITS}g}")
-
-
-def _replaced(path: Path, data: bytes) -> None:
-    """Replace a file whole: the new one grows under another name, is checked, and takes its place.
-
-    Raises
-    ------
-    viscount.errors.ViscountError : it cannot be written, or would not load.
-    """
-    from viscount.outlet import load_outlet
-
-    target = path.resolve()
-    growing = partial_path(target)
-    try:
-        with growing.open("wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        load_outlet(growing)
-        shutil.copymode(target, growing)
-        growing.replace(target)
-    except OSError as error:
-        raise UsageError(
-            f"the file cannot be written ({error.strerror})",
-            where=str(path),
-            allowed="a file in a folder that may be written",
-        ) from error
-    finally:
-        with contextlib.suppress(OSError):
-            growing.unlink(missing_ok=True)
