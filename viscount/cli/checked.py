@@ -47,7 +47,7 @@ def checked(
             record=Path(folder) / "clip.mp4",
             lossless=True,
         )
-        ended = counted_live(plan, shows_line=shows_progress)
+        ended, _ = counted_live(plan, shows_line=shows_progress)
         if ended.clip is None:
             raise OutputError("the camera's pictures could not be recorded", where=folder)
         examined = _checked(Path(ended.clip), outlet, settings, shows_progress=shows_progress)

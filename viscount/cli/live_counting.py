@@ -17,7 +17,9 @@ from viscount.errors import UsageError
 from viscount.outlet import Outlet, marked_outlet, marked_part, outlet_with
 from viscount.session.live_run import LiveRun
 from viscount.session.messages import Ended, Snapshot, Told
+from viscount.session.observer import ObserverMain
 from viscount.session.plan import LivePlan
+from viscount.session.windows import Windows
 
 LOOKS_EVERY_S = 0.1
 _log = logging.getLogger("viscount.cli")
@@ -112,8 +114,12 @@ def recorded_as(record: Path) -> tuple[Path, Path]:
     return clip, log
 
 
-def counted_live(plan: LivePlan, *, shows_line: bool) -> Ended:
+def counted_live(
+    plan: LivePlan, *, shows_line: bool, shown: Sequence[ObserverMain] = ()
+) -> tuple[Ended, Windows]:
     """Run a plan to its end; Ctrl-C and SIGTERM end it early, as a run.
+
+    `shown` are windows beside it; they are returned as they are by then.
 
     Raises
     ------
@@ -122,14 +128,14 @@ def counted_live(plan: LivePlan, *, shows_line: bool) -> Ended:
     """
     _log.info("counting %s", plan.source)
     shows_line = shows_line and sys.stderr.isatty()
-    with LiveRun(plan) as run, stopping(run), RunningLine(shown=shows_line) as line:
+    with LiveRun(plan, shown=shown) as run, stopping(run), RunningLine(shown=shows_line) as line:
         while not run.ended():
             for value in run.values(LOOKS_EVERY_S):
                 if isinstance(value, Snapshot):
                     line.show(value)
                 elif isinstance(value, Told):
                     line.tell(value.notice)
-        return run.result()
+        return run.result(), run.windows
 
 
 @contextmanager
