@@ -52,6 +52,10 @@ class Gaps:
             if one.direction is Direction.WITH and one.parts > 0:
                 self._part(one)
 
+    def interrupt(self) -> None:
+        """Hear that the gate was shut: what falls next has no neighbour before it."""
+        self._tail_s = self._centre_s = -np.inf
+
     def gaps_ms(self, until_s: float = np.inf) -> Floats:
         """(n,) clear time between tail and head, of parts through the line by then."""
         return self._column(_GAP, until_s)

@@ -14,7 +14,6 @@ from viscount.monitor.model.doubts import Doubt, Doubts
 from viscount.monitor.model.facts import Facts
 from viscount.monitor.model.gaps import Gaps
 from viscount.monitor.model.numbers import Numbers
-from viscount.monitor.model.pairing import MOST_PARTS, paired_pour
 from viscount.monitor.model.proof import Proofs, Small, small
 from viscount.monitor.model.scenery import Scenery
 from viscount.monitor.model.standing import (
@@ -41,6 +40,8 @@ from viscount.session.messages import (
 from viscount.tally import SetUp, Tally
 from viscount.values import Level, Passage, Pulse
 
+MOST_PARTS: Final = 400
+"""A pour of more parts is paired at the run's end only."""
 QUIET_S: Final = 1.2
 """A pour is paired when neither counter had anything for so long."""
 SAYS: Final = 20
@@ -276,6 +277,9 @@ class Monitor:
             return
         if max(len(passages), len(pulses)) > MOST_PARTS:
             return
+        # Heavy, and not needed before the first pour has ended: a window opens sooner without it.
+        from viscount.monitor.model.pairing import paired_pour
+
         rate = None if self._snapshot is None else self._snapshot.rate_hz
         tally = paired_pour(passages, pulses, self._set_up, self.facts.outlet, rate_hz=rate)
         placed = {p.pulse.id: 1e-9 * p.captured_ns for p in tally.pulses if p.captured_ns}
@@ -299,6 +303,7 @@ class Monitor:
         self._packing = value
         self._says.extend(value.says)
         if value.record is not None:
+            self.gaps.interrupt()
             for doubt in self.doubts.bagged(value.record, self.now_s):
                 self.proofs.keep(doubt.number, self.now_s - 1.0, self.now_s)
         self._over = self._over or value.ended

@@ -10,8 +10,6 @@ from viscount.outlet import Outlet
 from viscount.tally import CameraTally, CountedPassage, FrameTally, SetUp, Tally
 from viscount.values import Direction, Passage, Pulse, Status, Watched
 
-MOST_PARTS = 400
-"""A pour of more parts is paired at the run's end only."""
 _EDGE_NS = 1_000_000_000
 
 

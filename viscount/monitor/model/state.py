@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from viscount.monitor.model.standing import Shape, Standing
 from viscount.packing.actions import About, Say
 from viscount.packing.machine import Phase
+from viscount.seams import GateState
 from viscount.session.messages import Packing
 from viscount.tally import Tally
 from viscount.values import Status
@@ -14,7 +15,7 @@ _STATUS = {
     Status.DOUBTFUL: Shape.DOUBT,
     Status.INVALID: Shape.BAD,
 }
-_PHASES = {
+_PHASES: dict[str, tuple[Shape, str]] = {
     Phase.WAITING: (Shape.WAITS, "put a bag in place"),
     Phase.HAND: (Shape.WAITS, "count by hand"),
     Phase.WRITING: (Shape.WAITS, "writing it down"),
@@ -49,17 +50,20 @@ def counting_state(things: tuple[Standing, ...], doubts: int, *, began: bool) ->
 def packing_state(now: Packing, says: tuple[Say, ...], things: tuple[Standing, ...]) -> State:
     """Return the state of a run that packs: what the person is to do comes first."""
     trouble = next((one for one in things if one.shape is Shape.BAD), None)
-    shape, word = (
-        _PHASES.get(Phase(now.phase), (Shape.WAITS, now.phase))
-        if (now.phase in set(Phase))
-        else (Shape.WAITS, now.phase)
-    )
-    wants = [one.text for one in says if one.about in (About.WANTS, About.TROUBLE)]
-    sentence = wants[-1] if wants else ""
-    if trouble is not None:
-        return State(
-            shape=Shape.BAD, word=f"{trouble.name}: {trouble.words}", sentence=trouble.remedy
-        )
+    if trouble is not None and not now.ended:
+        word = f"{trouble.name}: {trouble.words}"
+        return State(shape=Shape.BAD, word=word, sentence=trouble.remedy)
+    if now.ended:
+        parts = f"{now.totals.packed} good bags, {now.totals.parts} parts in them"
+        return State(shape=Shape.OFF, word="packing has ended", sentence=parts)
+    shape, word = _PHASES.get(now.phase, (Shape.WAITS, now.phase))
+    if now.phase in _PHASES:
+        asked = [one.text for one in says if one.about in (About.WANTS, About.TROUBLE)]
+        return State(shape=shape, word=word, sentence=asked[-1] if asked else "")
+    if now.gate == GateState.OPEN:
+        sentence = f"the beam's board counts to {now.wanted} and shuts the gate; hands out"
+    else:
+        sentence = "what fell is being judged by both counters"
     return State(shape=shape, word=word, sentence=sentence)
 
 

@@ -120,6 +120,8 @@ class Band(QWidget):
             rest.setLeft(left + wide + 0.5 * size)
             painter.setFont(font_of(sizes.text))
             painter.setPen(QColor(theme.faint))
+            short = QFontMetricsF(font_of(sizes.text))
+            label = short.elidedText(label, Qt.TextElideMode.ElideRight, rest.width())
             painter.drawText(rest, _LEFT, label)
         text, colour = _compared(numbers, settled=self._model.settled, theme=theme)
         painter.setFont(font_of(sizes.title, bold=True))

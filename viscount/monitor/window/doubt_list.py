@@ -60,7 +60,7 @@ class _Drawn(QStyledItemDelegate):
         left = mark.right() + 0.8 * text
         when = "whole run" if doubt.t_s is None else f"{doubt.t_s:.3f} s"
         half = box.height() / 2
-        column = 5.6 * text
+        column = 6.3 * text
         upper = QRectF(left + column, box.top(), box.right() - left - column - 0.5 * text, half)
         lower = upper.translated(0, half - 0.25 * text)
         upper.translate(0, 0.15 * text)

@@ -22,6 +22,7 @@ class GapView(pg.PlotWidget):
         self.hideButtons()
         self.setMouseEnabled(False, False)
         self.getPlotItem().getViewBox().setDefaultPadding(0)
+        self.getPlotItem().getAxis("bottom").enableAutoSIPrefix(False)
         self._short = pg.PlotCurveItem(fillLevel=0)
         self._enough = pg.PlotCurveItem(fillLevel=0)
         self._intervals = pg.PlotCurveItem()
@@ -86,7 +87,7 @@ class GapView(pg.PlotWidget):
         if needed is not None:
             self._needed.setValue(needed)
             self._label.setText(f"the gate needs {needed:.1f} ms")
-            right = needed > 0.6 * most
+            right = needed > 0.45 * most
             self._label.setAnchor((1.0 if right else 0.0, 0.0))
             self._label.setPos(needed, 1.34 * top)
 
@@ -107,4 +108,4 @@ class GapView(pg.PlotWidget):
 
 
 def _high(values: "np.ndarray[tuple[int, ...], np.dtype[np.float64]]") -> float:
-    return float(np.percentile(values, 97)) * 1.05 if len(values) else 0.0
+    return float(np.percentile(values, 92)) * 1.15 if len(values) else 0.0

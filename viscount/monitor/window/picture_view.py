@@ -10,7 +10,7 @@ from viscount.monitor.model.scenery import Scenery
 from viscount.monitor.theme import Theme
 from viscount.monitor.window.sizes import Sizes, font_of
 
-BEYOND = 0.3
+BEYOND = 0.45
 """Places that lie further outside of the picture than this share of it are not drawn."""
 _DASH = {"line": Qt.PenStyle.SolidLine, "beam": Qt.PenStyle.DashLine, "blade": Qt.PenStyle.DotLine}
 
@@ -98,7 +98,7 @@ class PictureView(pg.GraphicsLayoutWidget):
             text.setPos(*((width - 0.5, at) if scenery.falls.vertical else (at, -0.5)))
         room = 0.36 * scenery.across_px if scenery.falls.vertical else 0.0
         first, last = min(shown), max(shown)
-        pad = 0.012 * (last - first)
+        pad = 0.035 * (last - first)
         if scenery.falls.vertical:
             x_range, y_range = (-0.5, width - 0.5 + room), (first - pad, last + pad)
         else:

@@ -17,7 +17,7 @@ from viscount.values import Pairs
 
 CAMERA_Y, BEAM_Y, BEAM_HIGH = 1.0, 0.0, 0.26
 SPANS_S = (0.1, 0.2, 0.3, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0, 10.0, 20.0)
-AHEAD = 0.12
+AHEAD, MARGIN = 0.12, 0.02
 """Behind the last part so much of the axis stays free."""
 LABELS = 40
 EVERY = (1, 2, 5, 10, 20, 50, 100, 200, 500)
@@ -46,6 +46,8 @@ class TimeView(pg.GraphicsLayoutWidget):
             plot.hideButtons()
             plot.setMouseEnabled(False, False)
             plot.getViewBox().setDefaultPadding(0)
+            # Once, before there is a label: later it would scale what is shown by then.
+            plot.getAxis("bottom").enableAutoSIPrefix(False)
         self.strip.getAxis("bottom").setStyle(showValues=False, tickLength=0)
         self.strip.getAxis("left").setTicks([[]])
         self.trains.getAxis("left").setTicks(
@@ -97,7 +99,6 @@ class TimeView(pg.GraphicsLayoutWidget):
         for plot in (self.strip, self.trains):
             for side in ("left", "bottom"):
                 axis = plot.getAxis(side)
-                axis.enableAutoSIPrefix(False)
                 axis.setPen(pg.mkPen(theme.rule))
                 axis.setTextPen(pg.mkPen(theme.text if side == "left" else theme.faint))
                 axis.setTickFont(font_of(sizes.text if side == "left" else sizes.small))
@@ -138,7 +139,7 @@ class TimeView(pg.GraphicsLayoutWidget):
     def stretch_s(self) -> tuple[float, float]:
         """From when to when is shown: it follows what comes, and rests where nothing does."""
         model = self._model
-        end = min(model.now_s, model.last_s + AHEAD * self.span_s)
+        end = min(model.now_s + MARGIN * self.span_s, model.last_s + AHEAD * self.span_s)
         if self.picked_s is not None:
             end = max(end, self.picked_s + 0.3 * self.span_s)
         if model.last_s == 0.0:
