@@ -4,6 +4,7 @@ import os
 from pathlib import Path
 
 from viscount.clock import Alarm
+from viscount.session.messages import Ended
 from viscount.session.observer import ObserverEnd
 
 PLACE = "VISCOUNT_TEST_OBSERVER"
@@ -32,3 +33,24 @@ def blocked_for_a_while(end: ObserverEnd) -> None:
         end.picture()
     Alarm().wait(5.0)
     looking(end)
+
+
+def staying(end: ObserverEnd) -> None:
+    """Look as a window does, and stay when the run has ended until a file says to close."""
+    place = Path(os.environ[PLACE])
+    seen, last = set(), ""
+    while not end.ended:
+        for value in end.values(0.01):
+            if isinstance(value, Ended):
+                last = f"Ended {value.tally.count}"
+        seen |= {one.index for one in end.pictures()}
+    alarm = Alarm()
+    while not place.with_name(place.name + ".close").exists():
+        alarm.wait(0.01)
+    place.write_text(f"{last} {len(seen)}", encoding="utf-8")
+
+
+def leaving(end: ObserverEnd) -> None:
+    """Close as soon as anything is told."""
+    while not end.ended and not list(end.values(1.0)):
+        pass

@@ -82,10 +82,8 @@ class Gaps:
         share = 0.5 if set_up is None else set_up.head_share
         below = self._below_px or 0.0
         ahead, behind = ((length or 0.0) * share, (length or 0.0) * (1.0 - share))
-        head, centre, tail = (
-            line_s + float(fall.time_to(speed, pull, below + away))
-            for away in (-ahead, 0.0, behind)
-        )
+        places = np.array([below - ahead, below, below + behind])
+        head, centre, tail = (line_s + fall.time_to(speed, pull, places)).tolist()
         interval_s = centre - self._centre_s
         if 0.0 < interval_s < APART_S:
             gap_s = head - self._tail_s if length is not None else np.nan
