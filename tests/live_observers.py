@@ -4,8 +4,11 @@ import os
 from pathlib import Path
 
 from viscount.clock import Alarm
+from viscount.monitor.model.facts import Facts
+from viscount.monitor.opening import watch
 from viscount.session.messages import Ended
 from viscount.session.observer import ObserverEnd
+from viscount.session.picture_board import Seen
 
 PLACE = "VISCOUNT_TEST_OBSERVER"
 """Names a file in which an observer writes what it saw."""
@@ -54,3 +57,24 @@ def leaving(end: ObserverEnd) -> None:
     """Close as soon as anything is told."""
     while not end.ended and not list(end.values(1.0)):
         pass
+
+
+def window_open(end: ObserverEnd) -> None:
+    """The monitor's window, with nobody at it."""
+    watch(Facts(title="watched"), "dark", end)
+
+
+def window_blocked_for_a_while(end: ObserverEnd) -> None:
+    """The same, and its process is blocked for 5 s soon after the run has begun."""
+    _Blocked.left = 40
+    watch(Facts(title="blocked"), "dark", _Blocked(end._board, end._pipe))
+
+
+class _Blocked(ObserverEnd):
+    left = 0
+
+    def pictures(self) -> list[Seen]:
+        _Blocked.left -= 1
+        if _Blocked.left == 0:
+            Alarm().wait(5.0)
+        return super().pictures()
