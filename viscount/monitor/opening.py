@@ -25,12 +25,13 @@ def feed_from(model: Monitor, end: ObserverEnd) -> Feed:
             return
         pictures = end.pictures()
         for value in end.values():
+            model.miss(end.missed)
             model.take(value)
         model.saw(
             Picture(index=one.index, t_s=1e-9 * one.t_ns, pixels=one.pixels, shrunk=one.shrunk)
             for one in pictures
         )
-        model.missed = end.missed
+        model.miss(end.missed)
         if end.ended:
             model.lost()
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from viscount.errors import ViscountError
 from viscount.session.feed import Feed
-from viscount.session.messages import Ended, Failed, Value
+from viscount.session.messages import Began, Ended, Failed, Value
 from viscount.session.picture_board import PictureBoard
 from viscount.session.plan import LivePlan
 
@@ -42,7 +42,8 @@ def engine_main(
     sys.stdout = sys.stderr
     # Ctrl-C reaches every process of the terminal; whoever started the run says when it ends.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    feeds = [Feed(pipe) for pipe in pipes]
+    # Without it an observer that comes late, or was held up, could show nothing.
+    feeds = [Feed(pipe, keeps=(Began,)) for pipe in pipes]
     pictures = None if board is None else PictureBoard(board)
 
     def tell(value: Value) -> None:

@@ -78,6 +78,28 @@ def test_a_reader_that_is_too_slow_is_told_how_many_it_missed() -> None:
     assert end.missed == 101 - len(got) > 0
 
 
+def test_what_must_not_be_missed_waits_however_slow_the_reader() -> None:
+    reads, writes = Pipe(duplex=False)
+    feed = Feed(writes, depth=4, keeps=(str,))
+    large = b"x" * 300_000
+    feed.put(large)
+    feed.put("begins")
+    for number in range(100):
+        feed.put(number)
+    board = PictureBoard()
+    end = ObserverEnd(board, reads)
+    closing = threading.Thread(target=feed.close, args=(10.0,))
+    closing.start()
+    got: list[object] = []
+    while not end.ended:
+        got += end.values(5.0)
+    closing.join()
+    board.close()
+    assert "begins" in got
+    assert got[-3:] == [97, 98, 99]
+    assert end.missed == 102 - len(got) > 0
+
+
 def test_a_feed_whose_reader_is_gone_holds_nobody_up() -> None:
     reads, writes = Pipe(duplex=False)
     feed = Feed(writes)

@@ -23,12 +23,18 @@ class Gaps:
     ----------
     below_line_px : how far the blade is downstream from the line; None where unknown.
     needed_ms : the least gap that the gate can cut in; None where nobody measured its strokes.
+    most : so many are kept.
     """
 
-    def __init__(self, below_line_px: float | None = None, needed_ms: float | None = None) -> None:
+    def __init__(
+        self,
+        below_line_px: float | None = None,
+        needed_ms: float | None = None,
+        most: int = MOST,
+    ) -> None:
         self.needed_ms = needed_ms
         self._below_px = below_line_px
-        self._rows = Ring(MOST, 3)
+        self._rows = Ring(most, 3)
         self._set_up: SetUp | None = None
         self._tail_s = self._centre_s = -np.inf
 

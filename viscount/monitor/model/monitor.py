@@ -94,7 +94,7 @@ class Monitor:
         self._count = self._begun = 0
         self._passages: list[Passage] = []
         self._pulses: list[Pulse] = []
-        self._over = False
+        self._over = self._holed = False
         self._heard_s = 0.0
 
     @property
@@ -189,6 +189,12 @@ class Monitor:
                 self.strip.add(one.t_s, one.pixels, one.shrunk)
             self.proofs.add(small(one.pixels, index=one.index, t_s=one.t_s, shrunk=one.shrunk))
 
+    def miss(self, count: int) -> None:
+        """Hear how many values did not come: a pour with holes in it is not paired here."""
+        if count != self.missed:
+            self.missed, self._holed = count, True
+            self.revision += 1
+
     def lost(self) -> None:
         """Take it that nothing more will come."""
         if not self._over:
@@ -273,7 +279,8 @@ class Monitor:
             return
         passages, pulses = self._passages, self._pulses
         self._passages, self._pulses = [], []
-        if self._set_up is None or not passages or not pulses:
+        holed, self._holed = self._holed, False
+        if holed or self._set_up is None or not passages or not pulses:
             return
         if max(len(passages), len(pulses)) > MOST_PARTS:
             return

@@ -7,6 +7,7 @@ import numpy as np
 
 from viscount.monitor.model.doubts import Doubt
 from viscount.monitor.model.facts import Facts
+from viscount.monitor.model.gaps import Gaps
 from viscount.monitor.model.monitor import Monitor, Picture
 from viscount.monitor.model.numbers import Numbers
 from viscount.monitor.model.proof import Small, evenly, small
@@ -14,6 +15,7 @@ from viscount.monitor.model.scenery import Scenery
 from viscount.monitor.model.standing import Shape, Standing
 from viscount.monitor.model.state import State, ended_state
 from viscount.monitor.model.strip import Strip
+from viscount.monitor.model.trains import Trains
 from viscount.tally import Tally
 from viscount.values import Level
 
@@ -60,6 +62,9 @@ class Playback(Monitor):
         self.speed = 1.0
         self.begin(scenery)
         self.strip = strip
+        most = max(len(tally.passages), len(tally.pulses), len(tally.pairings), 1)
+        self.trains = Trains(scenery.below_line_px(scenery.beam_px), most)
+        self.gaps = Gaps(scenery.below_line_px(scenery.blade_px), facts.needed_ms, most)
         self.load(tally)
         self.gaps.passed((one.passage for one in tally.passages), tally.set_up)
         level = Level.INVALID if tally.count is None else Level.DOUBT

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 Pixels = NDArray[np.uint8]
 
 LATEST_BYTES: Final = 48 << 20
-LATEST_S: Final = 3.0
+LATEST_S: Final = 20.0
+"""As far as they fit: what a pour's pairing doubts is known when the pour is over."""
 KEPT: Final = 60
 MOST_PICTURES: Final = 24
 """Of one doubt; where more frames show it they are taken evenly."""

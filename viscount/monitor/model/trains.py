@@ -18,6 +18,8 @@ from viscount.values import Direction, Pairing, Pairs, Passage, Pulse
 
 MOST: Final = 4096
 LEAST_SPEED_PX_S: Final = 1.0
+NEAR_S: Final = 2.0
+"""From beam to line a part takes less than this."""
 SAME_S: Final = 0.002
 ROOM_SHARE: Final = 0.22
 UNDER_WAY_S: Final = 0.5
@@ -76,7 +78,7 @@ class Trains:
         self._below_px = below_line_px
         self._passages = Ring(most, 7)
         self._pulses = Ring(most, 3)
-        self._pairings: deque[Pairing] = deque(maxlen=most)
+        self._pairings: deque[tuple[float, Pairing]] = deque(maxlen=most)
         self._set_up: SetUp | None = None
         self._total = 0
         self.last_s = -np.inf
@@ -124,8 +126,15 @@ class Trains:
             rows[own, _START] = start_s
 
     def paired(self, pairings: Iterable[Pairing]) -> None:
-        """Take pairings."""
-        self._pairings.extend(pairings)
+        """Take pairings, once their passages and pulses are known."""
+        rows, bars = self._passages.rows, self._pulses.rows
+        lines = dict(zip(rows[:, _ID].tolist(), rows[:, _LINE].tolist(), strict=True))
+        starts = dict(zip(bars[:, _PULSE].tolist(), bars[:, _START].tolist(), strict=True))
+        for one in pairings:
+            known = [lines[n] for n in one.passages if n in lines]
+            known += [starts[n] for n in one.pulses if n in starts]
+            if known:
+                self._pairings.append((known[0], one))
 
     def clear(self) -> None:
         """Forget all."""
@@ -157,14 +166,15 @@ class Trains:
         rows = self._passages.rows
         own = rows[(rows[:, _LINE] >= start_s) & (rows[:, _LINE] <= end_s)]
         bars = self._pulses.rows
-        near = bars[(bars[:, _START] >= start_s - 2.0) & (bars[:, _START] <= end_s + 2.0)]
+        low, high = start_s - NEAR_S, end_s + NEAR_S
+        near = bars[(bars[:, _START] >= low) & (bars[:, _START] <= high)]
         starts, ends = self.at_line(near[:, _START]), self.at_line(near[:, _END])
         shown = (ends >= start_s) & (starts <= end_s)
         pulses = {int(n): (a, b) for n, a, b in zip(near[:, _PULSE], starts, ends, strict=True)}
         lines = {int(n): float(t) for n, t in zip(own[:, _ID], own[:, _LINE], strict=True)}
         links = []
-        for one in self._pairings:
-            made = _link(one, lines, pulses)
+        for at_s, one in self._pairings:
+            made = _link(one, lines, pulses) if low <= at_s <= high else None
             if made is not None and start_s <= made.at_s <= end_s:
                 links.append(made)
         named = {n for link in links for n in link.pairing.passages}

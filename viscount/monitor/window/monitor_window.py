@@ -29,6 +29,7 @@ from viscount.monitor.window.transport import Transport
 REDRAWS_PER_S = 15
 TICK_MS = 1000 // REDRAWS_PER_S + 1
 LEAST_WIDTH, LEAST_HEIGHT = 900, 600
+MISSED = "(marks are missing: this window was too slow; the count is not touched)"
 _PICTURE_SHARE = (0.15, 0.42)
 
 
@@ -226,6 +227,9 @@ class MonitorWindow(QWidget):
         self.panels["list"].say(f"{count}{more}" if count else "nothing so far")
         if self.transport is not None:
             self.transport.draw()
+        if self.model.missed and not self.panels["times"].property("missed"):
+            self.panels["times"].setProperty("missed", True)
+            self.panels["times"].say(f"{_legend(self._theme, self.model)} &nbsp; {MISSED}")
 
     def look_at(self, doubt: Doubt) -> None:
         """Show a doubt: its place on the axis, its frames."""

@@ -101,6 +101,17 @@ def test_a_pour_is_paired_when_it_is_over_and_not_before() -> None:
     assert len(model.doubts) == 0
 
 
+def test_a_pour_of_which_values_were_missed_is_not_paired_but_the_next_is() -> None:
+    model = monitor(has_beam=True)
+    model.miss(3)
+    poured(model, TIMES, frozenset({4}))
+    assert model.trains.sizes[2] == 0
+    assert len(model.doubts) == 0
+    model.miss(3)
+    poured(model, [t + 10.0 for t in TIMES])
+    assert model.trains.sizes[2] == 10
+
+
 def test_a_part_that_the_beam_missed_is_to_be_looked_at_with_its_pictures() -> None:
     model = monitor(has_beam=True)
     for k in range(round(1.9 * FPS)):
