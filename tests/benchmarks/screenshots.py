@@ -101,9 +101,13 @@ class Packed:
     Parameters
     ----------
     parts : in the magazine, so that the last bag is short.
+    patient : whoever packs sets aside what is not good, and goes on.
     """
 
-    def __init__(self, folder: Path, parts: int, each: int, bags: int) -> None:
+    def __init__(
+        self, folder: Path, parts: int, each: int, bags: int, *, patient: bool = False
+    ) -> None:
+        self._patient = patient
         folder.mkdir()
         self._reads, writes = Pipe(duplex=False)
         self._feed = Feed(writes)
@@ -137,9 +141,13 @@ class Packed:
         if isinstance(value, Packing):
             self.now = value
             here = f"{value.bag} {value.phase}"
-            if here != self._answered and value.phase == Phase.WAITING:
-                self._answered = here
+            if here == self._answered:
+                return
+            self._answered = here
+            if value.phase == Phase.WAITING:
                 self._engine.press(Said(word=Word.BAG, bag=value.bag))
+            elif value.phase == Phase.ATTENTION and self._patient:
+                self._engine.press(Said(word=Word.ASIDE, bag=value.bag))
 
     def until(self, true: Callable[[], bool]) -> None:
         alarm = Alarm()
@@ -176,7 +184,7 @@ def pictures(out: Path) -> list[str]:
         missed = recording(load_scene(MISSES), folder / "missed", 12.0, 15)
         album.take("missed", missed, _at(0.86))
         album.take("proof", missed, lambda window: window.go_to_doubt(1))
-        packed = Packed(folder / "good", 17, 6, 3)
+        packed = Packed(folder / "good", 100, 6, 9, patient=True)
         try:
             packed.until(
                 lambda: (
@@ -190,7 +198,7 @@ def pictures(out: Path) -> list[str]:
         short = Packed(folder / "short", 11, 6, 2)
         try:
             short.until(lambda: short.now is not None and short.now.phase == Phase.ATTENTION)
-            short.until(lambda: len(short.model.doubts) > 0 and short.model.trains.sizes[2] > 0)
+            short.until(lambda: len(short.model.doubts) > 0 and short.model.settled)
             album.take("short", short.model, lambda window: None)
         finally:
             short.end()

@@ -170,6 +170,7 @@ class Trains:
         near = bars[(bars[:, _START] >= low) & (bars[:, _START] <= high)]
         starts, ends = self.at_line(near[:, _START]), self.at_line(near[:, _END])
         shown = (ends >= start_s) & (starts <= end_s)
+        ends = np.minimum(ends, end_s)
         pulses = {int(n): (a, b) for n, a, b in zip(near[:, _PULSE], starts, ends, strict=True)}
         lines = {int(n): float(t) for n, t in zip(own[:, _ID], own[:, _LINE], strict=True)}
         links = []
