@@ -5,10 +5,10 @@ from typing import Annotated
 
 import typer
 
-from viscount.cli.options import Force
+from viscount.cli.options import CameraOptions, Force, OutletFile
 
 app = typer.Typer(
-    help="Write an outlet file to fill in, or check one.",
+    help="Write an outlet file to fill in, draw one in a picture, or check one.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -31,6 +31,43 @@ def new(
         return
     _write(file, outlet_template(), force=force)
     say(f"{file}: fill in what you know, then run `viscount outlet check {file}`\n")
+
+
+@app.command()
+def draw(
+    source: Annotated[
+        str,
+        typer.Argument(
+            metavar="SOURCE",
+            help="A clip, a folder of pictures, a picture; or a camera as for `viscount live`.",
+        ),
+    ],
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="The outlet file to write; that of --outlet, or outlet.yaml, if none is named.",
+        ),
+    ] = None,
+    outlet: OutletFile = None,
+    theme: Annotated[
+        str, typer.Option(metavar="NAME", help="The colours of the window: dark or light.")
+    ] = "dark",
+    camera: CameraOptions = None,
+    for_s: Annotated[
+        float, typer.Option("--for", metavar="SECONDS", help="How long to look at a camera.")
+    ] = 5.0,
+) -> None:
+    """Mark line, lip, beam and blade in a picture, with what the check says beside it.
+
+    Opens a window, for which `pip install 'viscount[monitor]'` is needed; where there is none,
+    `viscount outlet new` and an editor do the same. A camera is recorded for some seconds first;
+    let parts fall meanwhile.
+    """
+    from viscount.cli.drawing import drawn
+    from viscount.cli.screen import say
+
+    say(drawn(source, out=out, outlet=outlet, theme=theme, camera=camera or (), for_s=for_s))
 
 
 @app.command()

@@ -44,12 +44,12 @@ def play(model: Playback, theme: str) -> None:
 
 
 def _shown(model: Monitor, theme: str, feed: Feed) -> None:
-    from PySide6.QtWidgets import QApplication
-
+    from viscount.monitor.application import application
     from viscount.monitor.window.monitor_window import MonitorWindow
 
-    application = QApplication.instance() or QApplication(["viscount"])
-    window = MonitorWindow(model, theme_named(theme), feed=feed)
+    colours = theme_named(theme)
+    app = application(colours)
+    window = MonitorWindow(model, colours, feed=feed)
     window.show()
-    application.exec()
+    app.exec()
     window.deleteLater()

@@ -20,7 +20,8 @@ _TRY = """\
 import sys
 try:
     import PySide6.QtCore, PySide6.QtGui, PySide6.QtWidgets
-    import pyqtgraph
+    if "plots" in sys.argv:
+        import pyqtgraph
 except ImportError as error:
     sys.stdout.write(f"{error.name or ''}|{error}")
     sys.exit(3)
@@ -67,12 +68,13 @@ _MISSING = re.compile(r"\b(lib[\w.+-]+\.so[.\d]*): cannot open shared object fil
 _CURSOR = "libxcb-cursor0 is needed"
 
 
-def require_window(environment: Mapping[str, str] | None = None) -> None:
+def require_window(environment: Mapping[str, str] | None = None, *, plots: bool = True) -> None:
     """Make sure that a window can be opened; costs about half a second.
 
     Parameters
     ----------
     environment : what the child gets instead of this process's own environment.
+    plots : pyqtgraph is needed as well.
 
     Raises
     ------
@@ -81,7 +83,7 @@ def require_window(environment: Mapping[str, str] | None = None) -> None:
     asked = dict(os.environ if environment is None else environment)
     asked = without_borrowed_plugins(asked)
     try:
-        ended = _tried({**asked, "QT_DEBUG_PLUGINS": "1"})
+        ended = _tried({**asked, "QT_DEBUG_PLUGINS": "1"}, plots=plots)
     except subprocess.TimeoutExpired:
         raise UsageError(
             f"no window could be opened within {_LONGEST_S:g} s",
@@ -146,9 +148,9 @@ def refusal(returncode: int, said: str, warned: str, environment: Mapping[str, s
     )
 
 
-def _tried(environment: Mapping[str, str]) -> subprocess.CompletedProcess[str]:
+def _tried(environment: Mapping[str, str], *, plots: bool) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-c", _TRY],
+        [sys.executable, "-c", _TRY, *(["plots"] if plots else [])],
         env=dict(environment),
         stdin=subprocess.DEVNULL,
         capture_output=True,

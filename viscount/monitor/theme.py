@@ -112,6 +112,13 @@ def apply(app: "QApplication", theme: Theme) -> None:
     Call it before a window is made, and again to change the theme.
     """
     import pyqtgraph as pg
+
+    apply_palette(app, theme)
+    pg.setConfigOptions(background=theme.background, foreground=theme.text, antialias=True)
+
+
+def apply_palette(app: "QApplication", theme: Theme) -> None:
+    """Give Qt's controls the colours of a theme; for windows without plots, which open sooner."""
     from PySide6.QtGui import QColor, QPalette
 
     roles = QPalette.ColorRole
@@ -142,4 +149,3 @@ def apply(app: "QApplication", theme: Theme) -> None:
         palette.setColor(QPalette.ColorGroup.Disabled, role, QColor(theme.faint))
     app.setStyle("Fusion")
     app.setPalette(palette)
-    pg.setConfigOptions(background=theme.background, foreground=theme.text, antialias=True)

@@ -130,3 +130,8 @@ def test_plugins_of_another_library_s_qt_are_left_out() -> None:
         {"QT_QPA_PLATFORM_PLUGIN_PATH": borrowed, "QT_QPA_FONTDIR": "/own/fonts", "A": borrowed}
     )
     assert kept == {"QT_QPA_FONTDIR": "/own/fonts", "A": borrowed}
+
+
+def test_a_window_without_plots_needs_no_pyqtgraph(tmp_path: Path) -> None:
+    broken = {**WORKING, "pyqtgraph.py": "raise ImportError('not here')"}
+    require_window(environment(tmp_path, broken), plots=False)
