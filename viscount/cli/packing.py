@@ -5,7 +5,7 @@ import sys
 import threading
 from collections.abc import Sequence
 
-from viscount.cli.live_counting import stopping
+from viscount.cli.live_counting import stopping, windows_left
 from viscount.cli.pack_text import KEYS, POWER, status_of, totals_json, totals_text
 from viscount.cli.screen import complain, say
 from viscount.cli.screen import shown as as_shown
@@ -122,7 +122,7 @@ def packed(plan: LivePlan, *, as_json: bool, shown: Sequence[ObserverMain] = ())
     screen = Screen(order.packed, as_json=as_json)
     if not as_json:
         say(f"{POWER}{KEYS}\n")
-    with LiveRun(plan, shown=shown) as run, stopping(run):
+    with LiveRun(plan, shown=shown) as run, windows_left(run), stopping(run):
         keys = Keyboard()
         try:
             while not run.ended():

@@ -104,6 +104,11 @@ class LiveRun:
         return self._engine.pid
 
     @property
+    def began(self) -> bool:
+        """Whether a picture has come."""
+        return self._board.newest() is not None
+
+    @property
     def view(self) -> ObserverEnd:
         """The caller's own view of the run, for a caller that observes without a process."""
         return self._values

@@ -198,7 +198,7 @@ def test_the_gate_needs_what_its_strokes_take() -> None:
 
 def test_six_hours_leave_no_more_behind_than_the_first_hour() -> None:
     """A part every second, a doubt every ten, a picture every second, for 21,600 s."""
-    model = monitor()
+    model = monitor(has_beam=True)
     assert model.scenery is not None
     model.strip = Strip(model.scenery, 4 << 20)
     sizes: list[int] = []

@@ -42,6 +42,16 @@ def test_backwards_shows_the_same_as_forwards(limit_bytes: int) -> None:
     assert there == back[::-1]
 
 
+def test_a_recording_too_long_to_keep_shows_the_same() -> None:
+    kept, read = playback(), playback(limit_bytes=80_000)
+    assert read.strip is not None
+    for index in (149, 70, 71, 95, 30, 149, 90):
+        kept.go_to(index)
+        read.go_to(index)
+        assert len(read.strip) < 40
+        assert shown(read) == shown(kept)
+
+
 def test_it_counts_what_crossed_by_then() -> None:
     model = playback()
     found = []
