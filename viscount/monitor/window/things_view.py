@@ -50,7 +50,7 @@ class ThingsView(QWidget):
             painter.setPen(QColor(theme.text))
             painter.drawText(QRectF(left, top, name_wide, high), _TOP, one.name)
             room = QRectF(left + name_wide, top, self.width() - left - name_wide, high - 2)
-            said = f"{one.words}. {one.remedy}" if one.remedy else one.words
+            said = f"{one.words}; {one.remedy}" if one.remedy else one.words
             size = text
             while size > 0.72 * text:
                 need = QFontMetricsF(font_of(size)).boundingRect(room, int(_TOP | _WRAP), said)
