@@ -256,7 +256,7 @@ class Playback(Monitor):
             return
         through, begun = self.trains.counts(self.now_s)
         self.numbers = Numbers(
-            in_bag=through,
+            in_bag=None if tally.count is None else through,
             wanted=self.facts.expected,
             held=tally.held if self.at_end else None,
             camera=through,

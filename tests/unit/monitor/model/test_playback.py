@@ -9,6 +9,7 @@ from watched import FPS, SPEED
 
 from viscount.monitor.model.playback import SPEEDS, Playback
 from viscount.monitor.model.standing import Shape
+from viscount.values import Status
 
 
 def shown(model: Playback) -> tuple[object, ...]:
@@ -60,6 +61,15 @@ def test_it_counts_what_crossed_by_then() -> None:
         found.append((model.numbers.in_bag, model.numbers.beam))
     assert found == [(0, 0), (1, 1), (2, 1), (4, 3)]
     assert model.settled
+
+
+def test_where_there_is_no_count_none_is_shown() -> None:
+    model = playback()
+    assert model.tally is not None
+    model.tally = replace(model.tally, count=None, status=Status.INVALID)
+    model.go_to_s(0.95)
+    assert model.numbers.in_bag is None
+    assert model.state.shape is Shape.BAD
 
 
 def test_steps_stop_at_the_ends() -> None:
