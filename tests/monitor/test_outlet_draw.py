@@ -39,7 +39,7 @@ def meanwhile(act: Callable[[SetUpWindow], None]) -> None:
         found = [one for one in QApplication.topLevelWidgets() if isinstance(one, SetUpWindow)]
         shown = [one for one in found if one.isVisible()]
         if shown:
-            QTimer.singleShot(5_000, QApplication.instance(), give_up)
+            QTimer.singleShot(5_000, shown[0], give_up)
             act(shown[0])
         else:
             QTimer.singleShot(10, look)

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt, QTimer
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtGui import QImage, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMessageBox, QPushButton
 from pytestqt.qtbot import QtBot
@@ -18,7 +18,7 @@ from viscount.monitor.setup.marks import Mark
 from viscount.monitor.setup.moving import measured, placed
 from viscount.monitor.setup.saving import Target
 from viscount.monitor.setup.state import set_up
-from viscount.monitor.setup.stills import Still, first_still
+from viscount.monitor.setup.stills import PATHS, Still, first_still
 from viscount.monitor.setup_view.window import SetUpWindow
 from viscount.monitor.theme import DARK, LIGHT, Theme
 from viscount.outlet import load_outlet
@@ -277,6 +277,27 @@ def test_leaving_with_nothing_unsaved_is_not_asked(opened: Opened) -> None:
     assert window.close()
 
 
+def test_the_picture_that_the_user_chose_stays(opened: Opened) -> None:
+    window = opened()
+    dark = Still(name=PATHS, pixels=np.zeros((480, 160), np.uint8))
+    box = window.bottom.pictures
+    box.setFocus()
+    QTest.keyClick(box, Qt.Key.Key_Home)
+    box.activated.emit(0)
+    window.bottom.add((dark,))
+    assert box.currentText() == "first picture"
+    middle = at(window, 80, 240)
+    assert window.canvas.grab().toImage().pixelColor(middle).red() == 180
+    box.setCurrentIndex(1)
+    assert window.canvas.grab().toImage().pixelColor(middle).red() == 0
+
+
+def test_all_paths_are_shown_once_they_are_known(opened: Opened) -> None:
+    window = opened()
+    window.bottom.add((Still(name=PATHS, pixels=np.zeros((480, 160), np.uint8)),))
+    assert window.bottom.pictures.currentText() == PATHS
+
+
 def test_what_is_wrong_stands_beside_the_picture(opened: Opened) -> None:
     window = opened()
     window.become(placed(window.setup, Mark.LINE, 2.0))
@@ -294,9 +315,9 @@ def test_all_marks_are_drawn_in_their_colours(falls: Falls, theme: Theme, opened
         setup = placed(setup, mark, {"line": 100.0}.get(mark.name.lower(), 140.0))
     window.become(measured(setup, 5.0))
     QTest.mouseClick(window.top.ways[falls], LEFT)
-    image = window.canvas.grab().toImage()
-    colours = {image.pixelColor(x, y).name() for x in range(image.width()) for y in
-               range(0, image.height(), 2)}  # fmt: skip
+    image = window.canvas.grab().toImage().convertToFormat(QImage.Format.Format_RGB32)
+    shown = np.unique(np.frombuffer(image.constBits(), np.uint32) & 0xFFFFFF)
+    colours = {f"#{colour:06x}" for colour in shown.tolist()}
     assert {theme.background, theme.line, theme.lip, theme.beam, theme.blade} <= colours
 
 
@@ -316,8 +337,7 @@ def test_the_check_answers_and_is_asked_again(
         window.show()
         qtbot.waitUntil(lambda: window.bottom.pictures.count() > 2, timeout=20_000)
         assert "passed the line" in window.saying.text.toPlainText()
-        assert window.bottom.pictures.itemText(1) == "paths of all parts"
-        window.bottom.pictures.setCurrentIndex(1)
+        assert window.bottom.pictures.currentText() == PATHS
         window.become(placed(window.setup, Mark.LINE, height / 3))
         assert not window.saying.is_up_to_date
         qtbot.waitUntil(lambda: window.saying.is_up_to_date, timeout=20_000)

@@ -9,6 +9,7 @@ from PySide6.QtGui import QPalette
 from PySide6.QtWidgets import QApplication
 
 from viscount.errors import UsageError
+from viscount.monitor.application import application
 from viscount.monitor.probe import require_window
 from viscount.monitor.theme import DARK, LIGHT, Theme, apply
 
@@ -23,6 +24,18 @@ def test_palette_and_plots_take_the_colours(theme: Theme, qapp: QApplication) ->
     assert disabled.name() == theme.faint
     assert pg.getConfigOption("background") == theme.background
     assert pg.getConfigOption("foreground") == theme.text
+
+
+def test_the_plugins_of_another_library_s_qt_are_taken_back(
+    qapp: QApplication, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An opencv-python that is not headless names them as it is imported."""
+    monkeypatch.setenv("QT_QPA_PLATFORM_PLUGIN_PATH", "/lib/cv2/qt/plugins")
+    monkeypatch.setenv("QT_QPA_FONTDIR", "/usr/share/fonts")
+    assert application(LIGHT, plots=False) is qapp
+    assert "QT_QPA_PLATFORM_PLUGIN_PATH" not in os.environ
+    assert os.environ["QT_QPA_FONTDIR"] == "/usr/share/fonts"
+    assert qapp.palette().color(QPalette.ColorRole.Window).name() == LIGHT.background
 
 
 def test_a_window_opens_offscreen() -> None:

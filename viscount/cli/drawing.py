@@ -37,8 +37,9 @@ def drawn(
         asked.result()
     target = Target(out=out or outlet or _DEFAULT, base=outlet, source=source)
     with recorded(source, outlet=outlet, camera=camera, for_s=for_s, shows_line=True) as clip:
+        next_one = "count" if clip == Path(source) else "live"
         written = draw_outlet(clip, target, colours, title=source)
     if not written:
         return "nothing was written\n"
     name, of = shown(str(target.out)), shown(source)
-    return f"{name} is written; next: viscount count {of} --outlet {name}\n"
+    return f"{name} is written; next: viscount {next_one} {of} --outlet {name}\n"

@@ -4,6 +4,7 @@ Where no platform plugin can be loaded Qt calls ``abort``, which no ``except`` c
 tries first, and what it says on its way out is put into one sentence.
 """
 
+import ctypes
 import os
 import re
 import subprocess
@@ -63,6 +64,14 @@ PACKAGES: Mapping[str, str] = {
     "libxkbcommon-x11.so.0": "libxkbcommon-x11-0",
 }
 """Which package of Debian and Ubuntu holds a library that Qt loads."""
+
+_OF_X11 = (
+    *("libX11-xcb.so.1", "libxcb-cursor.so.0", "libxcb-icccm.so.4", "libxcb-image.so.0"),
+    *("libxcb-keysyms.so.1", "libxcb-randr.so.0", "libxcb-render.so.0", "libxcb-render-util.so.0"),
+    *("libxcb-shape.so.0", "libxcb-shm.so.0", "libxcb-sync.so.1", "libxcb-util.so.1"),
+    *("libxcb-xfixes.so.0", "libxcb-xkb.so.1", "libxkbcommon-x11.so.0"),
+)
+"""What Qt's plugin for X11 loads; where one of them is missing, others mostly are, too."""
 
 _MISSING = re.compile(r"\b(lib[\w.+-]+\.so[.\d]*): cannot open shared object file")
 _CURSOR = "libxcb-cursor0 is needed"
@@ -132,10 +141,7 @@ def refusal(returncode: int, said: str, warned: str, environment: Mapping[str, s
             remedy=f"run it in a desktop, or set QT_QPA_PLATFORM=vnc; {_ELSEWHERE}",
         )
     if missing:
-        return UsageError(
-            f"a window needs the library {missing}, which is not installed",
-            remedy=f"{_install(missing)}; {_ELSEWHERE}",
-        )
+        return _without_libraries([missing, *_others(missing)])
     asked = environment.get("QT_QPA_PLATFORM")
     how = f"signal {-returncode}" if returncode < 0 else f"status {returncode}"
     return UsageError(
@@ -171,11 +177,32 @@ def _missing(text: str) -> str:
     return ranked[0] if ranked else ""
 
 
-def _install(library: str) -> str:
-    package = PACKAGES.get(library)
-    if package is None:
-        return f"install the package of your system that holds {library}"
-    return f"on Debian and Ubuntu: apt install {package}"
+def _without_libraries(names: list[str]) -> UsageError:
+    """Return the refusal for want of libraries, with the packages that hold them."""
+    packages = [PACKAGES[name] for name in names if name in PACKAGES]
+    what, are = ("library", "is") if len(names) == 1 else ("libraries", "are")
+    remedy = f"on Debian and Ubuntu: apt install {' '.join(packages)}"
+    if not packages:
+        remedy = f"install the package of your system that holds {names[0]}"
+    return UsageError(
+        f"a window needs the {what} {', '.join(names)}, which {are} not installed",
+        remedy=f"{remedy}; {_ELSEWHERE}",
+    )
+
+
+def _others(library: str) -> list[str]:
+    """Return what else of X11's is missing, where this is: Qt tells of the first one alone."""
+    if library not in _OF_X11:
+        return []
+    return [name for name in _OF_X11 if name != library and not _loads(name)]
+
+
+def _loads(library: str) -> bool:
+    try:
+        ctypes.CDLL(library)
+    except OSError:
+        return False
+    return True
 
 
 def _without_display(environment: Mapping[str, str]) -> bool:

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from viscount.errors import ExitStatus, UsageError
+from viscount.monitor import probe
 from viscount.monitor.probe import PACKAGES, refusal, require_window, without_borrowed_plugins
 
 HIDDEN = "{}: cannot open shared object file: No such file or directory"
@@ -62,8 +63,11 @@ def test_names_the_package_of_a_library_that_an_import_misses(
 
 
 @pytest.mark.parametrize("library", ["libxcb-cursor.so.0", "libxkbcommon-x11.so.0"])
-def test_names_the_package_of_a_library_that_a_plugin_misses(library: str, tmp_path: Path) -> None:
+def test_names_the_package_of_a_library_that_a_plugin_misses(
+    library: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Qt aborts, and tells of the library only where its plugins are traced."""
+    monkeypatch.setattr(probe, "_loads", lambda name: True)
     dying = (
         "import os, sys\n"
         "def QApplication(arguments):\n"
@@ -76,7 +80,18 @@ def test_names_the_package_of_a_library_that_a_plugin_misses(library: str, tmp_p
     assert f"apt install {PACKAGES[library]};" in text
 
 
-def test_takes_qt_s_own_word_for_the_cursor_library(tmp_path: Path) -> None:
+def test_names_all_of_x11_that_is_missing_where_qt_names_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(probe, "_loads", lambda name: name != "libxcb-shm.so.0")
+    said = HIDDEN.format("libxcb-icccm.so.4")
+    found = refusal(-signal.SIGABRT, "", said, {"DISPLAY": ":0"})
+    assert "libraries libxcb-icccm.so.4, libxcb-shm.so.0, which are not installed" in str(found)
+    assert "apt install libxcb-icccm4 libxcb-shm0;" in str(found)
+
+
+def test_takes_qt_s_own_word_for_the_cursor_library(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(probe, "_loads", lambda name: True)
     said = "From 6.5.0, xcb-cursor0 or libxcb-cursor0 is needed to load the Qt xcb platform plugin."
     found = refusal(-signal.SIGABRT, "", said, {"DISPLAY": ":0"})
     assert "apt install libxcb-cursor0;" in str(found)

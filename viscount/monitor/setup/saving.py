@@ -1,5 +1,6 @@
 """Writing the marks into an outlet file."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -48,7 +49,7 @@ def outlet_text(setup: SetUp, target: Target) -> tuple[str, bytes]:
     edits: dict[Key, Value | None]
     if target.base is None:
         size = f"{setup.width_px} x {setup.height_px} px"
-        text, mark = f"# Drawn on {target.source or 'a picture'}, {size}.\n", b""
+        text, mark = f"# Drawn on {_named(target.source)}, {size}.\n", b""
         edits = {key: one for key, one in settings_of(setup.now).items() if one is not None}
     else:
         try:
@@ -87,3 +88,9 @@ def _in_turn(edits: Mapping[Key, object]) -> list[Key]:
     """
     sections = dict.fromkeys(section for section, _ in edits)
     return [key for section in sections for key in reversed(list(edits)) if key[0] == section]
+
+
+def _named(source: str) -> str:
+    """Return a source on one line, without the name and password that an address may hold."""
+    bare = re.sub(r"//[^/@]*@", "//", source)
+    return "".join(sign if sign.isprintable() else "?" for sign in bare) or "a picture"

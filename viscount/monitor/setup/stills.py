@@ -13,6 +13,9 @@ from viscount.values import Frame
 
 Pixels = NDArray[np.uint8]
 
+PATHS = "paths of all parts"
+"""The name of the picture of where everything went."""
+
 MOST_FRAMES = 12
 """So many pictures in turn are kept, spread over the recording."""
 _MOST_TRACED = 2000
@@ -73,7 +76,7 @@ class Stills:
 
     def _taken(self) -> Iterator[Still]:
         if self._paths is not None:
-            yield Still(name="paths of all parts", pixels=self._paths)
+            yield Still(name=PATHS, pixels=self._paths)
         for frame in self._kept:
             yield _still_of(frame)
 

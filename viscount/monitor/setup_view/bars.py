@@ -15,7 +15,7 @@ from PySide6.QtWidgets import (
 
 from viscount.monitor.setup.moving import turned
 from viscount.monitor.setup.state import SetUp, redone, undone
-from viscount.monitor.setup.stills import Still
+from viscount.monitor.setup.stills import PATHS, Still
 from viscount.monitor.setup_view.canvas import Canvas
 from viscount.monitor.theme import Theme
 from viscount.values import Falls
@@ -103,6 +103,8 @@ class BottomBar(QWidget):
         self.pictures.setAccessibleName("picture to draw on")
         self.pictures.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         self.pictures.currentIndexChanged.connect(self._show)
+        self.pictures.activated.connect(self._pick)
+        self._picked = False
         self.point = QLabel()
         self.point.setStyleSheet(f"color: {theme.faint}")
         self.said = QLabel()
@@ -132,12 +134,15 @@ class BottomBar(QWidget):
             layout.addWidget(button)
 
     def add(self, stills: tuple[Still, ...]) -> None:
-        """Offer these pictures; the one that is shown stays."""
+        """Offer these pictures; that of all paths is shown unless the user has chosen one."""
         names = {still.name for still in self._stills}
         for still in stills:
             if still.name not in names:
                 self._stills.append(still)
                 self.pictures.addItem(still.name)
+        paths = self.pictures.findText(PATHS)
+        if paths >= 0 and not self._picked:
+            self.pictures.setCurrentIndex(paths)
 
     def show_point(self, point: tuple[float, float] | None) -> None:
         """Show where the mouse is, in px of the picture."""
@@ -146,7 +151,10 @@ class BottomBar(QWidget):
     def _show(self, index: int) -> None:
         if 0 <= index < len(self._stills):
             self._canvas.show_picture(self._stills[index].pixels)
-            self._canvas.setFocus()
+
+    def _pick(self, index: int) -> None:
+        self._picked = True
+        self._canvas.setFocus()
 
 
 def _segment(theme: Theme, *, first: bool, last: bool) -> str:

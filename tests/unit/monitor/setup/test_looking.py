@@ -1,12 +1,21 @@
 """The check in a process of its own: asked, overtaken, refused, lost."""
 
+import multiprocessing
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from viscount.monitor.setup.looking import Answer, Looker, Pictures, Progress
+from viscount.monitor.setup.looking import (
+    Answer,
+    Looker,
+    Pictures,
+    Progress,
+    Question,
+    _OvertakenError,
+    _Watcher,
+)
 from viscount.monitor.setup.stills import MOST_FRAMES, Stills, first_still
 from viscount.monitor.setup.verdict import Verdict
 from viscount.outlet import Outlet, ViewSettings
@@ -85,6 +94,23 @@ def test_a_recording_that_cannot_be_read_is_said(tmp_path: Path) -> None:
 
 def frame(index: int, grey: int = 100) -> Frame:
     return Frame(index=index, t_ns=index * 1_000_000, pixels=np.full((4, 5), grey, np.uint8))
+
+
+def test_a_look_is_given_up_where_a_newer_question_waits() -> None:
+    ours, theirs = multiprocessing.Pipe()
+    with ours, theirs:
+        watcher = _Watcher(theirs, 7, gathers=False)
+        watcher.start(Outlet(), 0.0, 64)
+        for index in range(32):
+            watcher.frame(frame(index))
+        assert [ours.recv() for _ in range(2)] == [
+            Progress(number=7, share=1 / 64),
+            Progress(number=7, share=17 / 64),
+        ]
+        ours.send(Question(number=8, outlet=Outlet()))
+        with pytest.raises(_OvertakenError):
+            watcher.frame(frame(32))
+        assert watcher.stills is None
 
 
 @pytest.mark.parametrize("known", [True, False])
