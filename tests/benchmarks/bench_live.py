@@ -9,6 +9,11 @@ Run it as ``python tests/benchmarks/bench_live.py [--json] [--seconds N] [PART..
 - ``edges``: 250 edges a second over a pseudo-terminal, the reader stalled for 500 ms now and then.
 - ``stream``: motion JPEG over the loopback, the server killed and started again, stalled, sending
   halves: what is wrong away from the blind time, and by how many frames that is off.
+- ``window``: as ``count``, with the monitor's window shut, open, and blocked for 5 s. Needs the
+  extra ``monitor``, and is done only where it is asked for; without a screen set
+  ``QT_QPA_PLATFORM=offscreen``.
+- ``redraw``: six simulated hours of events through the window: how long a redraw takes, and how
+  memory grows. As ``window``.
 - ``starts``: twenty clean starts and stops; processes, threads, files and shared memory left over.
 """
 
@@ -28,7 +33,13 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import numpy as np
-from live_observers import PLACE, blocked_for_a_while, looking
+from live_observers import (
+    PLACE,
+    blocked_for_a_while,
+    looking,
+    window_blocked_for_a_while,
+    window_open,
+)
 from pty_boards import PtyBoard, PtyPort, PtyPorts
 from streamed_movie import FPS as STREAM_FPS
 from streamed_movie import blind_off_frames, counted, halved, judge, killed, movie, stalled
@@ -161,6 +172,69 @@ def part_count(seconds: float) -> dict[str, Any]:
             if observers:
                 found[name]["observer_saw"] = Path(os.environ[PLACE]).read_text(encoding="utf-8")
         return found
+
+
+def part_window(seconds: float) -> dict[str, Any]:
+    """Count the same clip with the window shut, open and blocked, by turns."""
+    with tempfile.TemporaryDirectory() as folder:
+        clip = Path(folder) / "pour.mp4"
+        found: dict[str, Any] = {"true": rendered(clip, seconds)}
+        kinds: dict[str, Sequence[ObserverMain]] = {
+            "shut": [],
+            "open": [window_open],
+            "blocked for 5 s": [window_blocked_for_a_while],
+        }
+        for turn in (1, 2):
+            for name, observers in kinds.items():
+                found[f"{name}, {turn}"] = one_run(clip, observers)
+        return found
+
+
+def part_redraw(seconds: float) -> dict[str, Any]:
+    """Six hours of parts, ten a second, through model and window; processor time of a redraw."""
+    from PySide6.QtWidgets import QApplication
+    from watched import began, passage, passed, pulse, pulsed, snapshot, taken
+
+    from viscount.monitor.model.facts import Facts
+    from viscount.monitor.model.monitor import Monitor, Picture
+    from viscount.monitor.theme import DARK
+    from viscount.monitor.window.monitor_window import MonitorWindow
+
+    application = QApplication.instance() or QApplication([])
+    model = Monitor(Facts(title="six hours", needed_ms=12.0))
+    window = MonitorWindow(model, DARK)
+    window._timer.stop()
+    window.show()
+    model.take(began(beam_px=120.0))
+    blank, hours, number = taken(0, []).pixels, 6, 0
+    took: list[float] = []
+    memory: list[float] = []
+    for second in range(hours * 3600):
+        for k in range(10):
+            number += 1
+            at_s = second + 0.1 * k
+            unsure = 0.3 if number % 300 == 0 else 1e-5
+            model.take(passed(passage(number, at_s, doubt=unsure)))
+            model.take(pulsed(pulse(number, at_s)))
+        model.saw([Picture(index=second, t_s=second + 0.99, pixels=blank)])
+        model.take(snapshot(second + 1.0, number, number))
+        if second % 10 == 0:
+            begun = time.process_time()
+            window.draw()
+            application.processEvents()
+            took.append(1e3 * (time.process_time() - begun))
+        if second % 1800 == 1799:
+            memory.append(round(resident_mib(os.getpid()), 1))
+    window.close()
+    return {
+        "parts": number,
+        "redraws": len(took),
+        "redraw_p50_ms": round(float(np.percentile(took, 50)), 1),
+        "redraw_p99_ms": round(float(np.percentile(took, 99)), 1),
+        "model_mib": round(model.nbytes / 2**20, 1),
+        "memory_mib": memory,
+        "load": os.getloadavg()[0],
+    }
 
 
 def part_work(seconds: float) -> dict[str, Any]:
@@ -309,8 +383,13 @@ PARTS: dict[str, Callable[[float], dict[str, Any]]] = {
     "work": part_work,
     "edges": part_edges,
     "stream": part_stream,
+    "window": part_window,
+    "redraw": part_redraw,
     "starts": part_starts,
 }
+
+
+ASKED_ONLY = ("window", "redraw")
 
 
 def main() -> None:
@@ -320,7 +399,8 @@ def main() -> None:
     asked.add_argument("--json", action="store_true")
     asked.add_argument("--seconds", type=float, default=60.0)
     given = asked.parse_args()
-    found = {name: PARTS[name](given.seconds) for name in given.parts or PARTS}
+    wanted = [name for name in PARTS if name not in ASKED_ONLY]
+    found = {name: PARTS[name](given.seconds) for name in given.parts or wanted}
     print(json.dumps(found) if given.json else json.dumps(found, indent=2))
 
 

@@ -66,6 +66,29 @@ class PulseMaker:
         done = self._settling.change(self._clock.t_ns)
         return [self._pulse(dark) for dark in done] if done else []
 
+    @property
+    def now_ns(self) -> int:
+        """The last edge's time on the board's clock, unwrapped; 0 before the first."""
+        return self._clock.t_ns
+
+    @property
+    def epoch(self) -> int:
+        """The epoch of the last edge."""
+        return self._epoch
+
+    def quiet_until(self, device_t_ns: int) -> list[Pulse]:
+        """Hear that no edge came until then; return the pulses that are final by that.
+
+        The same pulses come as without it, only sooner: what holds for so long is settled.
+        `device_t_ns` is on the board's own clock, which may have wrapped since the last edge.
+        """
+        if self._last is None or self._end_ns is not None:
+            return []
+        t_ns = self._clock.at_end(device_t_ns)
+        if t_ns is None:
+            return []
+        return [self._pulse(dark) for dark in self._settling.quiet(t_ns)]
+
     def finish(self, end_device_t_ns: int | None = None) -> list[Pulse]:
         """Take the end of the log; return the last pulses.
 

@@ -73,6 +73,13 @@ class Settling:
         self._last_ns = t_ns
         return done
 
+    def quiet(self, until_ns: int) -> list[Interruption]:
+        """Take it that the level holds until then; return what became final."""
+        done: list[Interruption] = []
+        if self._edges and until_ns - self._last_ns >= self._least_ns:
+            self._settle(done)
+        return done
+
     def stop(self) -> tuple[list[Interruption], Interruption | None]:
         """Take the last level as it stands; return what became final, and what is still dark."""
         done: list[Interruption] = []

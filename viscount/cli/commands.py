@@ -20,6 +20,7 @@ from viscount.cli.demo import demo
 from viscount.cli.ending import Commands
 from viscount.cli.live import live
 from viscount.cli.logs import logging_to
+from viscount.cli.monitor import monitor
 from viscount.cli.outlet import app as outlet
 from viscount.cli.pack import pack
 from viscount.cli.plan import plan
@@ -56,6 +57,7 @@ app.command()(check)
 app.command()(spacing)
 app.command()(live)
 app.command()(pack)
+app.command()(monitor)
 app.command()(plan)
 app.command()(strokes)
 app.command()(cut)

@@ -33,8 +33,11 @@ def counted(
     gate_log: Path | None = None,
     strokes: Path | None = None,
     held: int | None = None,
+    watched: Sequence[Watcher] = (),
 ) -> tuple[Tally, LineStrip | None]:
     """Count a recording; return its tally, and the strip that watched if one was wanted.
+
+    `watched` look at each frame as well.
 
     What a plugin prints meanwhile goes to standard error: standard output is for the answer.
     """
@@ -43,7 +46,7 @@ def counted(
     begun = clock.now_ns()
     _log.info("counting %s", source)
     with contextlib.ExitStack() as stack:
-        watchers: list[Watcher] = [] if strip is None else [strip]
+        watchers: list[Watcher] = [*watched] if strip is None else [strip, *watched]
         if shows_progress and sys.stderr.isatty():
             watchers.append(stack.enter_context(Progress(source.name)))
         stack.enter_context(contextlib.redirect_stdout(sys.stderr))

@@ -16,6 +16,8 @@ from viscount.cli.options import (
     PartFile,
     Quiet,
     Settings,
+    Themed,
+    Window,
 )
 
 
@@ -43,6 +45,8 @@ def live(
     for_s: Annotated[
         float | None, typer.Option("--for", metavar="SECONDS", help="End the run after so long.")
     ] = None,
+    window: Window = False,
+    theme: Themed = "dark",
     as_json: JsonAtEnd = False,
     camera: CameraOptions = None,
     settings: Settings = None,
@@ -70,6 +74,15 @@ def live(
         record=record,
         lossless=lossless,
     )
-    ended = counted_live(plan, shows_line=not as_json)
+    shown = []
+    if window:
+        from viscount.cli.window import window_of
+
+        shown.append(window_of(plan, theme))
+    ended, windows = counted_live(plan, shows_line=not as_json, shown=shown)
     say(as_json_text(ended.tally, laid_out=on_terminal()) if as_json else as_text(ended.tally))
+    if window:
+        from viscount.cli.window import wait_for
+
+        wait_for(windows)
     raise typer.Exit(status_of(ended.tally))

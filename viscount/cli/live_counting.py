@@ -1,5 +1,6 @@
 """The run of ``viscount live``: from its options to its end, with a running line meanwhile."""
 
+import atexit
 import logging
 import math
 import signal
@@ -13,11 +14,13 @@ from typing import Any
 from viscount.cli.running_line import RunningLine
 from viscount.cli.screen import complain
 from viscount.devices.beams.port import identity_in
-from viscount.errors import UsageError
+from viscount.errors import UsageError, ViscountError
 from viscount.outlet import Outlet, marked_outlet, marked_part, outlet_with
 from viscount.session.live_run import LiveRun
 from viscount.session.messages import Ended, Snapshot, Told
+from viscount.session.observer import ObserverMain
 from viscount.session.plan import LivePlan
+from viscount.session.windows import Windows
 
 LOOKS_EVERY_S = 0.1
 _log = logging.getLogger("viscount.cli")
@@ -112,8 +115,12 @@ def recorded_as(record: Path) -> tuple[Path, Path]:
     return clip, log
 
 
-def counted_live(plan: LivePlan, *, shows_line: bool) -> Ended:
+def counted_live(
+    plan: LivePlan, *, shows_line: bool, shown: Sequence[ObserverMain] = ()
+) -> tuple[Ended, Windows]:
     """Run a plan to its end; Ctrl-C and SIGTERM end it early, as a run.
+
+    `shown` are windows beside it; they are returned as they are by then.
 
     Raises
     ------
@@ -122,14 +129,39 @@ def counted_live(plan: LivePlan, *, shows_line: bool) -> Ended:
     """
     _log.info("counting %s", plan.source)
     shows_line = shows_line and sys.stderr.isatty()
-    with LiveRun(plan) as run, stopping(run), RunningLine(shown=shows_line) as line:
+    with (
+        LiveRun(plan, shown=shown) as run,
+        windows_left(run),
+        stopping(run),
+        RunningLine(shown=shows_line) as line,
+    ):
         while not run.ended():
             for value in run.values(LOOKS_EVERY_S):
                 if isinstance(value, Snapshot):
                     line.show(value)
                 elif isinstance(value, Told):
                     line.tell(value.notice)
-        return run.result()
+        return run.result(), run.windows
+
+
+@contextmanager
+def windows_left(run: LiveRun) -> Iterator[None]:
+    """Where a run breaks off, have its windows say so: the program ends when they are closed.
+
+    Where it never began they are closed at once.
+    """
+    try:
+        yield
+    except ViscountError:
+        if run.began:
+            # After the error has been printed, and before children are waited for anyway.
+            atexit.register(run.windows.wait)
+        else:
+            run.windows.end()
+        raise
+    except BaseException:
+        run.windows.end()
+        raise
 
 
 @contextmanager

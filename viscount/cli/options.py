@@ -49,3 +49,7 @@ BothPlot = Annotated[
     typer.Option(metavar="FILE.png", help="Draw both counters on one time axis."),
 ]
 Force = Annotated[bool, typer.Option("--force", help="Write over a file that is there already.")]
+Window = Annotated[
+    bool, typer.Option("--window", help="Show the run in a window; closing it ends nothing.")
+]
+Themed = Annotated[str, typer.Option("--theme", metavar="dark|light", help="The window's colours.")]

@@ -5,7 +5,15 @@ from typing import Annotated
 
 import typer
 
-from viscount.cli.options import BeamPort, BeamSpeed, CameraOptions, JsonAtEnd, PartFile
+from viscount.cli.options import (
+    BeamPort,
+    BeamSpeed,
+    CameraOptions,
+    JsonAtEnd,
+    PartFile,
+    Themed,
+    Window,
+)
 
 
 def pack(
@@ -47,6 +55,8 @@ def pack(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Say what would be done; open no port, move nothing.")
     ] = False,
+    window: Window = False,
+    theme: Themed = "dark",
     as_json: JsonAtEnd = False,
     camera: CameraOptions = None,
     settings: Annotated[
@@ -95,4 +105,9 @@ def pack(
     if dry_run:
         say(dry_text(plan, as_json=as_json))
         return
-    raise typer.Exit(packed(plan, as_json=as_json))
+    shown = []
+    if window:
+        from viscount.cli.window import window_of
+
+        shown.append(window_of(plan, theme))
+    raise typer.Exit(packed(plan, as_json=as_json, shown=shown))

@@ -3,10 +3,12 @@
 import queue
 import sys
 import threading
+from collections.abc import Sequence
 
-from viscount.cli.live_counting import stopping
+from viscount.cli.live_counting import stopping, windows_left
 from viscount.cli.pack_text import KEYS, POWER, status_of, totals_json, totals_text
-from viscount.cli.screen import complain, say, shown
+from viscount.cli.screen import complain, say
+from viscount.cli.screen import shown as as_shown
 from viscount.errors import ExitStatus
 from viscount.packing.events import HandCount, Said, Word
 from viscount.packing.machine import Phase
@@ -14,6 +16,7 @@ from viscount.packing.record import BagRecord
 from viscount.packing.totals import Totals
 from viscount.session.live_run import LiveRun
 from viscount.session.messages import Packing, Told
+from viscount.session.observer import ObserverMain
 from viscount.session.plan import LivePlan
 
 LOOKS_EVERY_S = 0.05
@@ -68,7 +71,7 @@ class Screen:
             self._wipe()
             self._put(f"{one.text}\n")
         if self._line and not now.ended:
-            sys.stderr.write(f"\r\x1b[K{shown(status_of(now))}")
+            sys.stderr.write(f"\r\x1b[K{as_shown(status_of(now))}")
             sys.stderr.flush()
 
     def done(self) -> None:
@@ -77,10 +80,10 @@ class Screen:
 
     def _put(self, text: str) -> None:
         if self._as_json:
-            sys.stderr.write(shown(text))
+            sys.stderr.write(as_shown(text))
             sys.stderr.flush()
         else:
-            say(shown(text))
+            say(as_shown(text))
 
     def _wipe(self) -> None:
         if self._line:
@@ -107,8 +110,8 @@ def heard(line: str, now: Packing | None) -> Said | HandCount | None:
     return None if word is None else Said(word=word)
 
 
-def packed(plan: LivePlan, *, as_json: bool) -> ExitStatus:
-    """Run a plan to its end, and print what it comes to.
+def packed(plan: LivePlan, *, as_json: bool, shown: Sequence[ObserverMain] = ()) -> ExitStatus:
+    """Run a plan to its end, and print what it comes to; `shown` are windows beside it.
 
     Raises
     ------
@@ -119,7 +122,7 @@ def packed(plan: LivePlan, *, as_json: bool) -> ExitStatus:
     screen = Screen(order.packed, as_json=as_json)
     if not as_json:
         say(f"{POWER}{KEYS}\n")
-    with LiveRun(plan) as run, stopping(run):
+    with LiveRun(plan, shown=shown) as run, windows_left(run), stopping(run):
         keys = Keyboard()
         try:
             while not run.ended():
@@ -144,5 +147,9 @@ def packed(plan: LivePlan, *, as_json: bool) -> ExitStatus:
         say(totals_json(screen.totals, screen.records, plan))
     else:
         say(totals_text(screen.totals, order, plan.journal))
+    if shown:
+        from viscount.cli.window import wait_for
+
+        wait_for(run.windows)
     enough = screen.totals.packed >= order.bags
     return ExitStatus.CLEAN if enough else ExitStatus.NOT_AS_EXPECTED

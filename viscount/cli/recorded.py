@@ -40,7 +40,7 @@ def recorded(
             record=Path(folder) / "clip.mp4",
             lossless=True,
         )
-        ended = counted_live(plan, shows_line=shows_line)
+        ended, _ = counted_live(plan, shows_line=shows_line)
         if ended.clip is None:
             raise OutputError("the camera's pictures could not be recorded", where=folder)
         yield Path(ended.clip)

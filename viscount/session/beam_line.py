@@ -15,7 +15,8 @@ from viscount.devices.protocol.messages import Hello, Total
 from viscount.devices.protocol.report import Report
 from viscount.errors import SourceError
 from viscount.session.gate_desk import GateDesk
-from viscount.session.messages import BeamNow
+from viscount.session.least_delay import LeastDelay
+from viscount.session.messages import BeamNow, Pulsed
 from viscount.tally import FileMark
 from viscount.values import Edge, Level, Notice, Pulse
 
@@ -60,6 +61,7 @@ class BeamLine:
     take : is handed all edges as they come, in this thread.
     min_pulse_ns : interruptions shorter than this are spikes.
     gate : what is asked of the board's gate, or None; then nothing but the greeting is sent.
+    tell : is told of pulses as they become final, in this thread.
     """
 
     def __init__(
@@ -70,7 +72,10 @@ class BeamLine:
         *,
         min_pulse_ns: int,
         gate: GateDesk | None = None,
+        tell: Callable[[Pulsed], None] = lambda pulsed: None,
     ) -> None:
+        self._tell = tell
+        self._delay = LeastDelay()
         self._ports = ports
         self._gate = gate
         self._clock = clock
@@ -201,21 +206,28 @@ class BeamLine:
             self._gate.heard(self._clock.now_ns(), report, self._link)
         for notice in report.notices:
             self._keep(notice)
+        final: list[Pulse] = []
         for edge in report.edges:
-            self._pulses += self._maker.feed(edge)
+            final += self._maker.feed(edge)
             self._last_seq = edge.seq
             self._whole_until_ns = edge.device_t_ns
         if report.edges:
             self._take(report.edges)
+            self._delay.heard(self._clock.now_ns(), self._maker.now_ns, self._maker.epoch)
         for message in report.messages:
             if isinstance(message, Total | Hello) and self._link.book.open:
                 # A total that counts edges which never came speaks of a time that has holes.
                 if message.edges == self._last_seq:
                     self._whole_until_ns = message.t_us * 1000
+                    final += self._maker.quiet_until(message.t_us * 1000)
                 if isinstance(message, Total):
                     with self._total_came:
                         self._totals += 1
                         self._total_came.notify_all()
+
+        if final:
+            self._pulses += final
+            self._tell(Pulsed(pulses=tuple(final), offset_ns=self._delay.offset_ns))
 
     def _keep(self, notice: Notice) -> None:
         _log.debug("the beam's board: %s", notice.text)

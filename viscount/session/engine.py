@@ -23,11 +23,12 @@ from viscount.outlet import Outlet
 from viscount.packing.events import CameraStands, HandCount, Said
 from viscount.seams import Camera
 from viscount.session.beam_line import BeamLine, Ports
+from viscount.session.beginning import began_with
 from viscount.session.bounded import BoundedQueue
 from viscount.session.capture import Capture, Captured, Opened, Over, Taken
 from viscount.session.live_count import LiveCount
 from viscount.session.log_mark import mark_of
-from viscount.session.messages import Began, Ended, Passed, Snapshot, Timing, Told, Value
+from viscount.session.messages import Ended, Passed, Snapshot, Timing, Told, Value
 from viscount.session.packer import Packer
 from viscount.session.plan import LivePlan
 from viscount.session.recorder import Recorder
@@ -104,7 +105,7 @@ class Engine:
             least_ns = _least_ns(plan.outlet)
             gate = None if packer is None else packer.desk
             self._beam = BeamLine(
-                ports, clock, self._recorder.edges, min_pulse_ns=least_ns, gate=gate
+                ports, clock, self._recorder.edges, min_pulse_ns=least_ns, gate=gate, tell=tell
             )
         self._count = LiveCount(plan, registry, clock, self._taken)
         if packer is not None:
@@ -344,19 +345,12 @@ class Engine:
         if found:
             if self._packer is not None:
                 self._packer.passed(self._clock.now_ns(), found)
-            self._tell(Passed(passages=tuple(found)))
+            self._tell(Passed(passages=tuple(found), set_up=self._count.run.set_up))
 
     def _say_began(self) -> None:
         geometry = self._count.run.geometry
         _log.info("counting begins: %s px, line at %g px", geometry.picture, geometry.line_px)
-        self._tell(
-            Began(
-                camera=self._name,
-                shape=geometry.picture,
-                line_px=geometry.line_px,
-                vertical=geometry.falls.vertical,
-            )
-        )
+        self._tell(began_with(self._name, self._plan.outlet, self._count))
 
     def _now(self) -> Snapshot:
         count = self._count

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from viscount.errors import ViscountError
 from viscount.session.engine_log import LogPlan, begin_log, end_log
 from viscount.session.feed import Feed
-from viscount.session.messages import Failed, Value
+from viscount.session.messages import Began, Ended, Failed, Value
 from viscount.session.picture_board import PictureBoard
 from viscount.session.plan import LivePlan
 
@@ -52,14 +52,15 @@ def engine_main(
     sys.stdout = sys.stderr
     # Ctrl-C reaches every process of the terminal; whoever started the run says when it ends.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    feeds = [Feed(pipe) for pipe in pipes]
+    # Without it an observer that comes late, or was held up, could show nothing.
+    feeds = [Feed(pipe, keeps=(Began,)) for pipe in pipes]
     pictures = None if board is None else PictureBoard(board)
 
     def tell(value: Value) -> None:
         for feed in feeds:
             feed.put(value)
 
-    end: object
+    end: Ended | Failed
     try:
         engine = _engine(plan, tell, pictures)
         signal.signal(signal.SIGTERM, lambda number, frame: engine.stop())
@@ -75,6 +76,7 @@ def engine_main(
         raise
     with contextlib.suppress(OSError):
         control.send(end)
+    tell(end)
     for feed in feeds:
         feed.close(FEED_WAIT_S)
     if pictures is not None:

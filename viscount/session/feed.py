@@ -27,11 +27,16 @@ class Feed:
     ----------
     pipe : its other end is the reader's.
     depth : so many values may wait.
+    keeps : values of these kinds never give way; there must be few.
     """
 
-    def __init__(self, pipe: Connection, *, depth: int = DEPTH) -> None:
+    def __init__(
+        self, pipe: Connection, *, depth: int = DEPTH, keeps: tuple[type, ...] = ()
+    ) -> None:
         self._pipe = pipe
-        self._waiting: deque[Any] = deque(maxlen=depth)
+        self._depth = depth
+        self._keeps = keeps
+        self._waiting: deque[Any] = deque()
         self._missed = 0
         self._changed = threading.Condition()
         self._closed = False
@@ -43,8 +48,8 @@ class Feed:
         with self._changed:
             if self._closed:
                 return
-            if len(self._waiting) == self._waiting.maxlen:
-                self._missed += 1
+            if len(self._waiting) >= self._depth:
+                self._leave_one_out()
             self._waiting.append(value)
             self._changed.notify()
 
@@ -55,6 +60,14 @@ class Feed:
             self._changed.notify()
         self._thread.join(wait_s)
         return not self._thread.is_alive()
+
+    def _leave_one_out(self) -> None:
+        """Let go of the oldest value that may be missed."""
+        for place, value in enumerate(self._waiting):
+            if not isinstance(value, self._keeps):
+                del self._waiting[place]
+                self._missed += 1
+                return
 
     def _run(self) -> None:
         with contextlib.suppress(OSError):

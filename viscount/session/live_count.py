@@ -99,6 +99,11 @@ class LiveCount:
         return self._last_ns
 
     @property
+    def origin_ns(self) -> int:
+        """The host's clock at the run's time zero; 0 before the first frame."""
+        return self._origin_ns or 0
+
+    @property
     def final_ns(self) -> int:
         """Up to here all passages are final, on the host's clock; -1 before counting began."""
         if not self.began or self._origin_ns is None or self._last_ns is None:

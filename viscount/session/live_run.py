@@ -17,6 +17,7 @@ from viscount.session.messages import Ended, Failed
 from viscount.session.observer import ObserverEnd, ObserverMain, observer_main
 from viscount.session.picture_board import PictureBoard
 from viscount.session.plan import LivePlan
+from viscount.session.windows import Windows
 
 OBSERVER_WAIT_S = 1.0
 """So long an observer may take to end once the run has."""
@@ -36,11 +37,24 @@ class LiveRun:
     ----------
     plan : what it is to do.
     observers : functions of modules, each run in a process of its own.
+    shown : the same, for windows: they stay until they are closed, and end no run.
+
+    Attributes
+    ----------
+    windows : those that were opened; whoever started the run waits for them, or ends them.
     """
 
-    def __init__(self, plan: LivePlan, observers: Sequence[ObserverMain] = ()) -> None:
+    def __init__(
+        self,
+        plan: LivePlan,
+        observers: Sequence[ObserverMain] = (),
+        *,
+        shown: Sequence[ObserverMain] = (),
+    ) -> None:
+        self.windows = Windows()
         self._plan = plan
         self._observers = tuple(observers)
+        self._shown = tuple(shown)
         self._made: list[BaseProcess] = []
         self._ends: list[Connection] = []
         self._end: Ended | Failed | None = None
@@ -55,7 +69,7 @@ class LiveRun:
             pipes = [values]
             self._ends = [self._control, own]
             watching: list[tuple[ObserverMain, Connection]] = []
-            for observe in self._observers:
+            for observe in (*self._observers, *self._shown):
                 reads, writes = spawn.Pipe(duplex=False)
                 pipes.append(writes)
                 watching.append((observe, reads))
@@ -65,12 +79,14 @@ class LiveRun:
                 name="viscount engine",
             )
             self._start(self._engine, [theirs, *pipes])
-            for observe, reads in watching:
+            for number, (observe, reads) in enumerate(watching):
                 args = (observe, self._board.name, reads)
                 process = spawn.Process(target=observer_main, args=args, name="viscount observer")
-                self._start(process, [reads])
+                stays = number >= len(self._observers)
+                self._start(process, [reads], stays=stays)
         except BaseException:
             self.close()
+            self.windows.end()
             raise
         self._values = ObserverEnd(self._board, own)
         return self
@@ -87,6 +103,11 @@ class LiveRun:
     def engine_pid(self) -> int | None:
         """The engine's process."""
         return self._engine.pid
+
+    @property
+    def began(self) -> bool:
+        """Whether a picture has come."""
+        return self._board.newest() is not None
 
     @property
     def view(self) -> ObserverEnd:
@@ -155,11 +176,16 @@ class LiveRun:
         self._ends = []
         self._board.close()
 
-    def _start(self, process: BaseProcess, given: Sequence[Connection]) -> None:
+    def _start(
+        self, process: BaseProcess, given: Sequence[Connection], *, stays: bool = False
+    ) -> None:
         """Start a process; what was given to it is then its own alone."""
         self._ends += given
         process.start()
-        self._made.append(process)
+        if stays:
+            self.windows.add(process)
+        else:
+            self._made.append(process)
         for end in given:
             end.close()
             self._ends.remove(end)

@@ -6,8 +6,8 @@ from viscount.errors import ViscountError
 from viscount.packing.actions import Say
 from viscount.packing.record import BagRecord
 from viscount.packing.totals import Totals
-from viscount.tally import Tally
-from viscount.values import Notice, Passage
+from viscount.tally import SetUp, Tally
+from viscount.values import Falls, Notice, Passage, Pulse
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,13 +19,24 @@ class Began:
     camera : the name of its entry.
     shape : (height, width) of the pictures.
     line_px : the counting line, along the fall.
-    vertical : whether the fall runs along y.
+    falls : direction of the fall.
+    beam_px, blade_px : where beam and blade are along the fall, as image coordinates that may lie
+        outside of the picture; None where the outlet file does not tell.
+    origin_ns : the host's clock at the run's time zero.
     """
 
     camera: str
     shape: tuple[int, int]
     line_px: float
-    vertical: bool
+    falls: Falls = Falls.DOWN
+    beam_px: float | None = None
+    blade_px: float | None = None
+    origin_ns: int = 0
+
+    @property
+    def vertical(self) -> bool:
+        """Whether the fall runs along y."""
+        return self.falls.vertical
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,9 +91,26 @@ class Snapshot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Passed:
-    """Passages that became final."""
+    """Passages that became final.
+
+    `set_up` is what they rest on, as far as it is known by then; None where nobody asked.
+    """
 
     passages: tuple[Passage, ...]
+    set_up: SetUp | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pulsed:
+    """Pulses of the beam that became final.
+
+    Attributes
+    ----------
+    offset_ns : to be added to the board's time for the host's clock; the line's delay is in it.
+    """
+
+    pulses: tuple[Pulse, ...]
+    offset_ns: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,5 +185,5 @@ class Packing:
     ended: bool
 
 
-Value = Began | Snapshot | Passed | Told | Packing
-"""What observers are told."""
+Value = Began | Snapshot | Passed | Pulsed | Told | Packing | Ended | Failed
+"""What observers are told; the last is `Ended` or `Failed`."""

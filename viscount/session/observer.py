@@ -31,6 +31,13 @@ class ObserverEnd:
             self._index = seen.index
         return seen
 
+    def pictures(self) -> list[Seen]:
+        """Return all pictures since the last one taken, as far as they are still there."""
+        seen = self._board.since(self._index)
+        if seen:
+            self._index = seen[-1].index
+        return seen
+
     def values(self, wait_s: float = 0.0) -> Iterator[Any]:
         """Yield what has been told, oldest first; wait for the first at most so long."""
         while not self.ended:

@@ -86,6 +86,30 @@ def test_pulses_come_out_as_soon_as_they_are_sure(case: tuple[list[int], list[in
             assert out == so_far + len(settled.finish())
 
 
+@given(chattering(), st.integers(0, 2**32 - 1), st.data())
+def test_hearing_that_nothing_came_only_brings_pulses_sooner(
+    case: tuple[list[int], list[int], int], offset_us: int, data: st.DataObject
+):
+    """Told now and then up to when no edge came: the same pulses, each out once it is settled."""
+    _, raw, _ = case
+    edges = [
+        Edge(device_t_ns=(offset_us + t) % 2**32 * 1000, blocked=k % 2 == 1, seq=k)
+        for k, t in enumerate([0, *raw])
+    ]
+    end_us = raw[-1] + 1000
+    plain, record = made(edges, (offset_us + end_us) % 2**32 * 1000)
+    maker, pulses = PulseMaker(), []
+    for k, edge in enumerate(edges):
+        pulses += maker.feed(edge)
+        until = raw[k] if k < len(raw) else end_us
+        quiet_us = data.draw(st.integers([0, *raw][k], until))
+        pulses += maker.quiet_until((offset_us + quiet_us) % 2**32 * 1000)
+    assert pulses + maker.quiet_until((offset_us + end_us) % 2**32 * 1000) == plain
+    assert maker.finish((offset_us + end_us) % 2**32 * 1000) == []
+    assert maker.record == record
+    assert maker.quiet_until(end_us * 1000) == []
+
+
 def test_nothing_at_all():
     pulses, record = made([])
     assert (pulses, record) == ([], BeamRecord())

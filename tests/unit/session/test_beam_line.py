@@ -64,6 +64,26 @@ def test_every_edge_comes_and_every_part_is_a_pulse() -> None:
     assert seen.notices == ()
 
 
+def test_pulses_are_told_as_they_come_and_the_last_one_soon_after() -> None:
+    heard, told = Heard(), []
+    clock = SystemClock()
+    with PtyBoard() as board:
+        line = BeamLine(PtyPorts(board), clock, heard, min_pulse_ns=100_000, tell=told.append)
+        line.start()
+        assert line.await_total(5.0)
+        board.parts(20, every_ms=4.0, dark_ms=2.0)
+        heard.wait(lambda: len(heard.edges) == 41)
+        # The total tells that nothing came since.
+        assert line.await_total(5.0)
+        assert line.await_total(5.0)
+        pulses = [one for value in told for one in value.pulses]
+        assert [one.id for one in pulses] == list(range(20))
+        at_ns = pulses[-1].end_ns + told[-1].offset_ns
+        assert 0 < clock.now_ns() - at_ns < 60_000_000_000
+        line.stop()
+    assert line.seen().pulses == tuple(pulses)
+
+
 @pytest.mark.parametrize("stall_s", [0.3])
 def test_a_reader_that_stalls_loses_nothing_that_the_system_holds(stall_s: float) -> None:
     """250 edges a second; the reader does not read for a while."""

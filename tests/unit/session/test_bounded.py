@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from viscount.session.bounded import BoundedQueue
 from viscount.session.feed import Feed, Missed
 from viscount.session.observer import ObserverEnd
-from viscount.session.picture_board import PictureBoard
+from viscount.session.picture_board import MOST_PLACES, PictureBoard
 from viscount.session.spread import Percentiles
 
 
@@ -78,6 +78,28 @@ def test_a_reader_that_is_too_slow_is_told_how_many_it_missed() -> None:
     assert end.missed == 101 - len(got) > 0
 
 
+def test_what_must_not_be_missed_waits_however_slow_the_reader() -> None:
+    reads, writes = Pipe(duplex=False)
+    feed = Feed(writes, depth=4, keeps=(str,))
+    large = b"x" * 300_000
+    feed.put(large)
+    feed.put("begins")
+    for number in range(100):
+        feed.put(number)
+    board = PictureBoard()
+    end = ObserverEnd(board, reads)
+    closing = threading.Thread(target=feed.close, args=(10.0,))
+    closing.start()
+    got: list[object] = []
+    while not end.ended:
+        got += end.values(5.0)
+    closing.join()
+    board.close()
+    assert "begins" in got
+    assert got[-3:] == [97, 98, 99]
+    assert end.missed == 102 - len(got) > 0
+
+
 def test_a_feed_whose_reader_is_gone_holds_nobody_up() -> None:
     reads, writes = Pipe(duplex=False)
     feed = Feed(writes)
@@ -130,6 +152,51 @@ def test_the_newest_picture_is_seen_by_another() -> None:
     board.close()
 
 
+def test_all_pictures_that_are_still_there_are_seen_in_order() -> None:
+    board = PictureBoard()
+    other = PictureBoard(board.name)
+    assert other.since(-1) == []
+    for number in range(300):
+        board.show(picture(number), index=number, t_ns=number * 1000, age_ns=5)
+    seen = other.since(250)
+    assert [one.index for one in seen] == list(range(251, 300))
+    assert all((one.pixels == one.index % 251).all() for one in seen)
+    assert [one.index for one in other.since(-1)] == list(range(300 - MOST_PLACES, 300))
+    assert other.since(299) == []
+    other.close()
+    board.close()
+
+
+def test_larger_pictures_take_the_places_of_smaller_ones() -> None:
+    board = PictureBoard()
+    for number in range(10):
+        board.show(picture(number), index=number, t_ns=0, age_ns=0)
+    board.show(picture(10, (2000, 4000)), index=10, t_ns=0, age_ns=0)
+    board.show(picture(11, (300, 300)), index=11, t_ns=0, age_ns=0)
+    assert [one.index for one in board.since(-1)] == [10, 11]
+    for number in range(12, 16):
+        board.show(picture(number, (2000, 4000)), index=number, t_ns=0, age_ns=0)
+    assert [one.index for one in board.since(-1)] == [13, 14, 15]
+    newest = board.newest()
+    assert newest is not None
+    assert (newest.index, newest.pixels.shape) == (15, (2000, 4000))
+    board.close()
+
+
+def test_an_observer_takes_each_picture_once() -> None:
+    board = PictureBoard()
+    reads, _writes = Pipe(duplex=False)
+    end = ObserverEnd(board, reads)
+    for number in range(5):
+        board.show(picture(number), index=number, t_ns=0, age_ns=0)
+    assert [one.index for one in end.pictures()] == [0, 1, 2, 3, 4]
+    assert end.pictures() == []
+    assert end.picture() is None
+    board.show(picture(5), index=5, t_ns=0, age_ns=0)
+    assert [one.index for one in end.pictures()] == [5]
+    board.close()
+
+
 def test_a_picture_that_is_too_large_is_shrunk() -> None:
     board = PictureBoard()
     board.show(
@@ -160,6 +227,8 @@ def test_no_reader_ever_sees_half_of_one_picture_and_half_of_another() -> None:
     writing.start()
     seen, last = 0, -1
     while seen < 40:
+        for one in other.since(last):
+            assert (one.pixels == one.index % 251).all()
         one = other.newest(after=last)
         if one is None:
             continue

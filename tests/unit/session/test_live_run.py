@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from counting import outlet
-from live_observers import PLACE, asleep, looking
+from live_observers import PLACE, asleep, leaving, looking, staying
 from scenes import field_scene
 
 from viscount.clips.writer import ClipWriter
@@ -44,9 +44,10 @@ def test_a_run_is_watched_and_leaves_nothing_behind(
     clip: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(PLACE, str(tmp_path / "seen.txt"))
-    before = shared_memory()
     threads = threading.active_count()
     with LiveRun(LivePlan(source=str(clip), outlet=OUTLET), [looking, asleep]) as run:
+        board = run.view._board.name
+        assert board in shared_memory()
         told = []
         while not run.ended():
             told += run.values(0.1)
@@ -61,7 +62,7 @@ def test_a_run_is_watched_and_leaves_nothing_behind(
     assert values > 5
     assert active_children() == []
     assert threading.active_count() == threads
-    assert shared_memory() - before == set()
+    assert board not in shared_memory()
 
 
 def test_a_run_that_is_stopped_ends_as_a_run_and_one_that_is_killed_leaves_its_recording(
@@ -93,6 +94,37 @@ def test_a_run_that_is_stopped_ends_as_a_run_and_one_that_is_killed_leaves_its_r
     partial = count(tmp_path / "killed.partial.mp4", outlet=OUTLET)
     assert partial.frames.end_s is not None
     assert partial.frames.end_s >= seen[-1] - 0.3
+
+
+def test_a_window_is_told_the_end_and_stays_until_it_is_closed(
+    clip: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(PLACE, str(tmp_path / "seen.txt"))
+    with LiveRun(LivePlan(source=str(clip), outlet=OUTLET), shown=[staying]) as run:
+        board = run.view._board.name
+        ended = run.result(60.0)
+    windows = run.windows
+    assert len(windows) == 1
+    assert board not in shared_memory()
+    (tmp_path / "seen.txt.close").touch()
+    windows.wait()
+    assert len(windows) == 0
+    said = (tmp_path / "seen.txt").read_text(encoding="utf-8")
+    told, pictures = said.rsplit(" ", 1)
+    assert told == f"Ended {ended.tally.count}"
+    assert 20 < int(pictures) <= 190
+    assert active_children() == []
+
+
+def test_a_window_that_is_closed_ends_no_run(
+    clip: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(PLACE, str(tmp_path / "seen.txt"))
+    with LiveRun(LivePlan(source=str(clip), outlet=OUTLET), shown=[leaving, staying]) as run:
+        assert run.result(60.0).tally.count == 8
+    run.windows.end()
+    run.windows.end()
+    assert active_children() == []
 
 
 def test_what_the_engine_refuses_is_said_here() -> None:

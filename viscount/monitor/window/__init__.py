@@ -1,0 +1,1 @@
+"""The monitor's window: draws the model, and hears keys and clicks. Nothing is known here alone."""
