@@ -262,7 +262,11 @@ def test_nothing_is_cut_off_at_any_size(qtbot: QtBot, size: tuple[int, int]) -> 
     assert not any(a.intersects(b) for a in boxes for b in boxes if a is not b)
     hint = window.hint
     assert hint.fontMetrics().horizontalAdvance(hint.text()) <= hint.width()
-    assert sizes_of(window).text >= 11.9
+    text = sizes_of(window).text
+    assert text >= 11.9
+    # The card with the keys is as large as its rows need, and no larger than the window.
+    assert (window.help.width(), window.help.height()) == window.help.wanted
+    assert 0 <= window.help.height() - 1.75 * (len(window.help.rows) + 2.5) * text < 4 * text
     bar = window.transport
     assert bar is not None
     for button in (bar.back, bar.play, bar.on, bar.slower, bar.faster, bar.doubt):
