@@ -53,6 +53,12 @@ def plan(
         tuple[float, float] | None,
         typer.Option(metavar="LEAST MOST", help="Command until the stream is closed."),
     ] = None,
+    coil: Annotated[
+        tuple[float, float, float] | None,
+        typer.Option(
+            metavar="OHM MH VOLT", help="The gate's coil: how long its current itself takes."
+        ),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Say what a drop, a rate and a camera come to, and what is needed.
@@ -85,6 +91,7 @@ def plan(
         beam_response_us=beam_response_us,
         reach_ms=reach_ms,
         shut_ms=shut_ms,
+        coil=coil,
     )
     found = planned(given, outlet=outlet, part=part)
     say(as_json_text(found) if as_json else as_text(found))

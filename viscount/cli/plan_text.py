@@ -10,7 +10,8 @@ from rich.text import Text
 
 from viscount.cli.planning import Planned
 from viscount.cli.screen import rendered
-from viscount.plan import Need
+from viscount.plan import Coil, Need, clamp_rows
+from viscount.plan.coil import HOLDS, PULLS
 
 SCHEMA = "viscount.plan/1"
 _UNKNOWN = "-"
@@ -32,6 +33,7 @@ def as_json_text(found: Planned) -> str:
             asdict(need) | {"needed": _finite(need.needed), "enough": need.enough}
             for need in answer.needs
         ],
+        "coil": None if found.coil is None else _coil_plain(found.coil),
         "missing": list(found.missing),
         "notes": list(found.notes),
     }
@@ -48,6 +50,8 @@ def as_text(found: Planned) -> str:
         pieces += [Text(), _beam(found)]
     if answer.cuts:
         pieces += [Text(), _cuts(found)]
+    if found.coil is not None:
+        pieces += [Text(), _coil(found.coil)]
     pieces += [Text(), _needs(answer.needs)]
     if found.missing:
         pieces += [Text(), Text("Not known: " + "; ".join(found.missing))]
@@ -159,6 +163,39 @@ def _cuts(found: Planned) -> Table:
         table.add_row(
             one.pair, _ms(one.clear_s), _ms(one.arrive_s), *window, _ms(one.least_interval_s)
         )
+    return table
+
+
+def _coil_plain(coil: Coil) -> dict[str, Any]:
+    return {
+        "current_a": coil.current_a,
+        "power_w": coil.power_w,
+        "energy_j": coil.energy_j,
+        "rise": {"share": PULLS, "s": coil.rise_s(PULLS)},
+        "falls": [
+            {"clamp": row.clamp, "clamp_v": row.clamp_v, "share": share, "s": fall_s}
+            for row in clamp_rows(coil)
+            for share, fall_s in zip(HOLDS, row.falls_s, strict=True)
+        ],
+    }
+
+
+def _coil(coil: Coil) -> Table:
+    table = _table(
+        "The coil's own time after the command, ms",
+        "its current",
+        *(f"to {share:.0%}" for share in (PULLS, *HOLDS)),
+        words=1,
+    )
+    table.add_row("rises", _ms(coil.rise_s(PULLS)), "", "")
+    for row in clamp_rows(coil):
+        table.add_row(f"falls, {row.clamp}", "", *map(_ms, row.falls_s))
+    table.caption = (
+        f"{coil.current_a:.2g} A, {coil.power_w:.2g} W as long as it is on, "
+        f"{1e3 * coil.energy_j:.2g} mJ for the clamp each time. An armature is drawn "
+        "in, and lets go, at about these shares; its stroke comes on top, and only measured strokes count."
+    )
+    table.caption_justify = "left"
     return table
 
 

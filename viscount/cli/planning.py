@@ -8,7 +8,7 @@ from viscount.cli.plan_files import acceleration_below_lip, from_outlet, from_pa
 from viscount.errors import UsageError
 from viscount.fall import STANDARD_GRAVITY_MM_S2
 from viscount.outlet import Outlet, load_outlet, load_part
-from viscount.plan import Answer, Beam, Drop, Gate, Magazine, Shot, Steady, answer
+from viscount.plan import Answer, Beam, Coil, Drop, Gate, Magazine, Shot, Steady, answer
 
 _RANGES = {
     "pitch_mm": (0.001, 1000.0),
@@ -33,6 +33,7 @@ _RANGES = {
 _THRESHOLD_PERCENT = 50.0
 _VIEW_MM = (-10_000.0, 10_000.0)
 _GATE_MS = (0.0, 60_000.0)
+_COIL = {"ohm": (0.01, 1e5), "mH": (0.001, 1e5), "V": (0.1, 1000.0)}
 _GRAVITY_ROOM = 1.01
 """A column in free fall may be given with another place's g than the fall below it."""
 
@@ -75,6 +76,7 @@ class Given:
     beam_response_us: float | None = None
     reach_ms: tuple[float, float] | None = None
     shut_ms: tuple[float, float] | None = None
+    coil: tuple[float, float, float] | None = None
     fall_mm_s2: float = STANDARD_GRAVITY_MM_S2
 
     def get(self, name: str) -> object:
@@ -88,6 +90,7 @@ class Planned:
 
     given: Given
     answer: Answer
+    coil: Coil | None
     missing: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -127,6 +130,7 @@ def planned(given: Given, *, outlet: Path | None, part: Path | None) -> Planned:
     return Planned(
         given=known,
         answer=found,
+        coil=_coil(known),
         missing=(*missing, *_no_cut(known, found)),
         notes=tuple(_notes(known)),
     )
@@ -228,6 +232,18 @@ def _gate(known: Given) -> Gate | None:
             allowed="a stream that is closed once the blade has entered it",
         )
     return Gate(reach_s=(least * 1e-3, most * 1e-3), shut_s=(soon * 1e-3, late * 1e-3))
+
+
+def _coil(known: Given) -> Coil | None:
+    if known.coil is None:
+        return None
+    for value, (unit, (least, most)) in zip(known.coil, _COIL.items(), strict=True):
+        if not least <= value <= most:
+            raise UsageError(
+                f"a coil of {value:g} {unit}", where="--coil", allowed=f"{least:g} to {most:g}"
+            )
+    ohm, millihenry, volt = known.coil
+    return Coil(resistance_ohm=ohm, inductance_h=millihenry * 1e-3, supply_v=volt)
 
 
 def _needed(value: float | None, what: str, option: str) -> float:

@@ -3,6 +3,7 @@
 from viscount.plan.answer import Answer, Need, answer
 from viscount.plan.barrier import Beam, BeamRow
 from viscount.plan.camera import CameraRow, Shot
+from viscount.plan.coil import ClampRow, Coil, clamp_rows
 from viscount.plan.cut import Cut, Gate, cut
 from viscount.plan.stream import Drop, HeightRow, Magazine, Pair, Steady
 
@@ -11,6 +12,8 @@ __all__ = [
     "Beam",
     "BeamRow",
     "CameraRow",
+    "ClampRow",
+    "Coil",
     "Cut",
     "Drop",
     "Gate",
@@ -21,5 +24,6 @@ __all__ = [
     "Shot",
     "Steady",
     "answer",
+    "clamp_rows",
     "cut",
 ]

@@ -209,3 +209,20 @@ def test_parts_longer_than_their_pitch_are_noted(outlet: Path) -> None:
     answer = call("plan", "--outlet", outlet, *COLUMN, "--length-mm", 11)
     assert answer.status == 0
     assert "11 mm along the fall in a column with a pitch of 5.5 mm" in " ".join(answer.out.split())
+
+
+def test_the_coils_own_time_is_told_where_it_is_given(outlet: Path) -> None:
+    """A plain diode is the slow case."""
+    coil = ("--coil", 40, 60, 12)
+    found = json.loads(call("plan", "--outlet", outlet, *COLUMN, *coil, "--json").out)["coil"]
+    times_ms = {(one["clamp"], one["share"]): 1e3 * one["s"] for one in found["falls"]}
+    assert times_ms[("plain diode", 0.3)] == pytest.approx(1.6018, abs=6e-5)
+    assert "falls, plain diode" in call("plan", "--outlet", outlet, *COLUMN, *coil).out
+    assert json.loads(call("plan", "--outlet", outlet, *COLUMN, "--json").out)["coil"] is None
+
+
+def test_a_coil_of_no_resistance_is_refused(outlet: Path) -> None:
+    answer = call("plan", "--outlet", outlet, *COLUMN, "--coil", 0, 60, 12)
+    assert answer.status == 2
+    assert "0 ohm" in answer.err
+    assert "--coil" in answer.err
