@@ -192,8 +192,8 @@ def _coil(coil: Coil) -> Table:
         table.add_row(f"falls, {row.clamp}", "", *map(_ms, row.falls_s))
     table.caption = (
         f"{coil.current_a:.2g} A, {coil.power_w:.2g} W as long as it is on, "
-        f"{1e3 * coil.energy_j:.2g} mJ for the clamp each time. An armature is drawn "
-        "in, and lets go, at about these shares; its stroke comes on top, and only measured strokes count."
+        f"{1e3 * coil.energy_j:.2g} mJ for the clamp each time. An armature is drawn in, and lets "
+        "go, at about these shares; its stroke comes on top, and only measured strokes count."
     )
     table.caption_justify = "left"
     return table
