@@ -18,7 +18,7 @@ from viscount.devices.triggers.serial import SerialTrigger
 from viscount.hooks.loading import load_plugins
 from viscount.packing.events import CameraStands, HandCount, Said, Word
 from viscount.packing.machine import Phase
-from viscount.packing.record import Result
+from viscount.packing.record import BagRecord, Result
 from viscount.seams import GateState
 from viscount.session.engine import Engine
 from viscount.session.journal import Journal, read_journal
@@ -28,6 +28,9 @@ from viscount.session.packing import packer_for
 from viscount.session.plan import LivePlan
 from viscount.testing.board import BoardSettings
 
+ATTEMPTS = 3
+"""A machine so busy that the engine starves for a fifth of a second loses the gate's lease, as it
+must; what such a run comes to is told elsewhere."""
 BOARD = BoardSettings(starts_ms=50, on_ms=8000, duty_percent=100)
 
 
@@ -84,7 +87,21 @@ def run(
 
 def test_a_few_bags_with_held_parts_and_an_empty_magazine(tmp_path: Path) -> None:
     """Eleven parts: two bags of 4, with parts held in between, and one that is short."""
-    journal = tmp_path / "bags.jsonl"
+    for attempt in range(ATTEMPTS):
+        records = eleven_parts(tmp_path / f"bags-{attempt}.jsonl")
+        if not any("lease" in reason for one in records for reason in one.reasons):
+            break
+    told = [(one.bag, one.result, one.in_bag, one.held) for one in records]
+    assert told == [
+        (1, Result.GOOD, 4, 1),
+        (2, Result.GOOD, 4, 1),
+        (3, Result.SHORT, 3, 0),
+        (3, Result.GOOD, 4, 1),
+    ]
+
+
+def eleven_parts(journal: Path) -> tuple[BagRecord, ...]:
+    """Pack three bags of 4 with eleven parts and what is filled in; return their records."""
 
     def refills(person: Person, value: Packing) -> Word:
         magazine.left = 5
@@ -97,17 +114,11 @@ def test_a_few_bags_with_held_parts_and_an_empty_magazine(tmp_path: Path) -> Non
         run(journal, board, camera, person, 4, 3)
         assert not board.board.coil_log[-1].on
     records = read_journal(journal).records
-    told = [(one.bag, one.result, one.in_bag, one.held) for one in records]
-    assert told == [
-        (1, Result.GOOD, 4, 1),
-        (2, Result.GOOD, 4, 1),
-        (3, Result.SHORT, 3, 0),
-        (3, Result.GOOD, 4, 1),
-    ]
     assert person.shown[-1].ended
     assert person.records == list(records)
     lines = [json.loads(line) for line in journal.read_text(encoding="utf-8").splitlines()]
     assert all(line["at"].startswith("20") for line in lines)
+    return records
 
 
 def test_what_the_journal_got_since_the_plan_was_made_counts(tmp_path: Path) -> None:
