@@ -51,13 +51,14 @@ class Arrivals:
     """Arrivals as arrays of (n,), in order of time.
 
     `due_s` counts from `origin_ns` on the capture clock; `sigma_us` has the passage's and the
-    transit's own uncertainty in it.
+    transit's own uncertainty in it; `speed` is NaN where it is unknown.
     """
 
     origin_ns: int
     due_s: Floats
     sigma_us: Floats
     common_us: Floats
+    speed: Floats
 
 
 def in_arrays(arrivals: Sequence[Arrival], origin_ns: int) -> Arrivals:
@@ -67,9 +68,11 @@ def in_arrays(arrivals: Sequence[Arrival], origin_ns: int) -> Arrivals:
     own = np.array([a.passage.sigma_ns for a in arrivals], dtype=np.float64)
     way = np.array([a.sigma_ns for a in arrivals], dtype=np.float64)
     common = np.array([a.common_ns for a in arrivals], dtype=np.float64)
+    speed = np.array([np.nan if a.speed is None else a.speed for a in arrivals], dtype=np.float64)
     return Arrivals(
         origin_ns=origin_ns,
         due_s=1e-9 * due[order].astype(np.float64),
         sigma_us=np.maximum(1e-3 * np.hypot(own, way)[order], 1.0),
         common_us=1e-3 * common[order],
+        speed=speed[order],
     )

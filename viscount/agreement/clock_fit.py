@@ -143,7 +143,8 @@ def fit_clocks(
         own = [p for p in pulses if p.epoch == epoch and not p.cut]
         own.sort(key=lambda p: p.start_ns)
         if kept and own:
-            found.append(_Fitting(kept, heads(own, usual), usual, whole, lamp).fit(near_ns))
+            parts = heads(own, usual)
+            found.append(_Fitting(kept, parts, usual, signature, whole, lamp).fit(near_ns))
         else:
             found.append(EpochFit(epoch=epoch, clock=None))
     return ClockFit(epochs=tuple(found))
@@ -167,9 +168,11 @@ class _Fitting:
         arrivals: Sequence[Arrival],
         parts: Sequence[Sequence[Pulse]],
         usual: Outline,
+        signature: Signature | None,
         watch: Watch,
         lamp: Sequence[LampEvent],
     ) -> None:
+        self.signature = signature
         self.epoch = parts[0][0].epoch
         self.origin_ns = min(a.due_ns for a in arrivals)
         self.board_ns = parts[0][0].start_ns
@@ -177,7 +180,10 @@ class _Fitting:
         ended = np.array([1e-3 * (p[-1].end_ns - self.board_ns) for p in parts], dtype=np.float64)
         lit = in_view(lamp, begun, ended, self.origin_ns)
         # When heads were there; the order of two that follow closely may turn.
-        headed = np.sort(begun - np.array([lead_us(usual, own) for own in parts]))
+        headed = begun - np.array([lead_us(usual, own) for own in parts])
+        order = np.argsort(headed, kind="stable")
+        self.begun_us, self.parts = begun[order], [parts[k] for k in order]
+        headed = headed[order]
         self.following = Following(in_arrays(arrivals, self.origin_ns), headed, lit)
         own = self.following.arrivals
         self.common_us = float(np.median(own.common_us))
@@ -241,6 +247,8 @@ class _Fitting:
         # Only where to look came from the start; what it says of the offset is in the matches too.
         first = tried.start
         start = unknown(first.at_s, float(first.mean[0]), DIFFUSE_US, self.common_us)
+        usual_us = self.following.starts_us
+        self.following.starts_us = self._headed_us(tried.followed)
         followed = self.following.refined(start, tried.followed)
         z = np.abs(followed.residuals)
         if z.size >= LEAST_FOR_SCATTER:
@@ -248,7 +256,23 @@ class _Fitting:
             self.following.scatter = max(1.0, float(np.median(z)) / 0.6745)
             if self.following.scatter > 1.0:
                 followed = self.following.refined(start, followed)
-        return self._weighed_one(tried.start, followed)
+        settled = self._weighed_one(tried.start, followed)
+        self.following.starts_us = usual_us
+        return settled
+
+    def _headed_us(self, followed: Followed) -> Floats:
+        """Return when heads were there, by how fast each part is that was matched.
+
+        The same pulse is a slow part's edge and a fast one's middle.
+        """
+        headed = self.following.starts_us.copy()
+        speeds = self.following.arrivals.speed
+        for arrival, pulse in zip(followed.arrivals, followed.pulses, strict=True):
+            if np.isfinite(speeds[arrival]):
+                own = outline(self.signature, float(speeds[arrival]))
+                headed[pulse] = self.begun_us[pulse] - lead_us(own, self.parts[pulse])
+        # Two that follow closely stay in order.
+        return np.maximum.accumulate(headed)
 
     def _weighed_one(self, start: ClockState, followed: Followed) -> _Tried:
         clock = ClockLine(

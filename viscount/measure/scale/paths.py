@@ -156,21 +156,33 @@ def _robust(
     that parts in view together share a shake, nor that stretches of the view draw all parts aside
     alike: by each of the two, clusters scatter more than what they consist of (Liang and Zeger,
     Biometrika 73 (1986) 13; Cameron, Gelbach and Miller, J. Bus. Econ. Stat. 29 (2011) 238). Each
-    excess adds what it is, once; the greater of two estimates would be too great on average.
+    excess adds what it is, once; the greater of two estimates would be too great on average. Of
+    an excess the directions in which it would be less than none are left out.
     """
-    inverse = np.linalg.inv(normal)
+    inverse: Floats = np.asarray(np.linalg.inv(normal), dtype=np.float64)
     each = np.concatenate(pulls)
     own = np.array([pull.sum(axis=0) for pull in pulls])
     found = inverse
     if beside > 1:
         groups = np.array_split(own, groups_of(len(pulls), beside))
         shared = inverse @ (_meat([g.sum(axis=0) for g in groups]) - _meat(own)) @ inverse
-        found = found + shared if shared[0, 0] > 0 else found
+        found = found + _at_least_none(shared, inverse) if shared[0, 0] > 0 else found
     edges = np.quantile(places, np.linspace(0.0, 1.0, _STRETCHES + 1)[1:-1])
     stretch = np.searchsorted(edges, places)
     by_place = _meat([each[stretch == k].sum(axis=0) for k in range(_STRETCHES)])
     drawn = inverse @ (by_place - each.T @ each) @ inverse
-    return np.asarray(found + drawn if drawn[0, 0] > 0 else found)
+    return np.asarray(found + _at_least_none(drawn, inverse) if drawn[0, 0] > 0 else found)
+
+
+def _at_least_none(excess: Floats, beside: Floats) -> Floats:
+    """Return the nearest covariance to a symmetrical matrix: without its negative directions.
+
+    In units of the covariance `beside` it, so that what quantities are measured in does not matter.
+    """
+    own = np.sqrt(np.diag(beside))
+    units = np.outer(own, own)
+    values, axes = np.linalg.eigh(excess / units)
+    return np.asarray((axes * np.maximum(values, 0.0)) @ axes.T * units)
 
 
 def _meat(sums: Sequence[Floats] | Floats) -> Floats:
