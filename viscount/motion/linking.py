@@ -14,9 +14,9 @@ from scipy.optimize import linear_sum_assignment
 from viscount.motion import sharing
 from viscount.motion.detections import CORNER_SHARE, Detections
 from viscount.motion.geometry import Geometry
-from viscount.motion.prediction import LEAST_SIGMA_PX, Prediction, predict
+from viscount.motion.prediction import LEAST_SIGMA_PX, STILL_PX, Prediction, predict
 from viscount.motion.speed import SpeedModel
-from viscount.motion.surprise import STILL_PX, Surprise
+from viscount.motion.surprise import Surprise
 from viscount.motion.track import Axis, Sight, Track
 
 Floats = NDArray[np.float64]

@@ -12,6 +12,8 @@ from viscount.motion.track import Axis, Track
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
+STILL_PX = 1.5
+"""Two sightings no further apart than this are at one place."""
 LEAST_SIGMA_PX = 0.7
 """Least uncertainty of a predicted place: shape and light change from frame to frame."""
 
@@ -22,6 +24,7 @@ class Prediction:
 
     y, var_y, x, var_x : (n, m). place, sigma, side, speed : (n,) at the latter time.
     length, area, behind : (n,) of the parts as last seen whole. seen_at : (n, 2) last y and x.
+    resting : (n,) whether it was last seen where it had been seen before.
     aside : (n,) whether it stuck out of the view sideways when it was last seen.
     """
 
@@ -37,6 +40,7 @@ class Prediction:
     area: Floats
     behind: Floats
     seen_at: Floats
+    resting: Flags
     aside: Flags
     covering: Flags
     """(n, m) whether the blob lies over the place."""
@@ -67,9 +71,17 @@ def predict(tracks: list[Track], now: Detections, geometry: Geometry) -> Predict
         area=area,
         behind=np.array([track.behind for track in tracks]),
         seen_at=np.array([(t.sights[-1].y, t.sights[-1].x) for t in tracks]).reshape(-1, 2),
+        resting=np.array([_rests(track) for track in tracks], dtype=bool),
         aside=np.array([t.sights[-1].aside for t in tracks], dtype=bool),
         covering=inside_y & inside_x,
     )
+
+
+def _rests(track: Track) -> bool:
+    if len(track.sights) < 2:
+        return False
+    before, last = track.sights[-2:]
+    return max(abs(last.y - before.y), abs(last.x - before.x)) <= STILL_PX
 
 
 def _exposed_s(

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from viscount.motion.detections import Detections
-from viscount.motion.prediction import Prediction
+from viscount.motion.prediction import STILL_PX, Prediction
 from viscount.motion.speed import SpeedModel
 
 Floats = NDArray[np.float64]
@@ -15,8 +15,6 @@ USUAL_DEVIATION = 2.5
 PART_SHARE = 0.3
 """Regions below this share of a part's area surprise less, the smaller they are."""
 MOST_OF_A_FRAME = 3.0
-STILL_PX = 1.5
-"""Two sightings no further apart than this are at one place."""
 
 
 class Surprise:
@@ -84,6 +82,8 @@ class Surprise:
         if appeared.any() or vanished.any():
             self.sum += float(appeared.sum() + vanished.sum())
             stays, stood = _meets(here, self._before), _meets(ahead.seen_at, here)
+            # What has come to rest may be taken away.
+            stood |= ahead.resting
             self.standing += float((stays * appeared).sum() + (stood * vanished).sum())
         self._before = here
 
