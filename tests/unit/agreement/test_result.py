@@ -101,3 +101,20 @@ def test_no_more_than_a_few_places_are_listed(places: int):
     text = found.reasons[0].text
     assert f"look at {places} places" in text
     assert text.count(" s") <= 6 + text.count("passages") + text.count("places")
+
+
+@pytest.mark.parametrize(
+    ("level", "code", "low", "high"),
+    [
+        (Level.DOUBT, Code.PATHS_UNLIKELY, 48, 81),
+        (Level.DOUBT, Code.PARTS_MERGED, 54, 87),
+        (Level.INFO, Code.PARTS_MERGED, 60, 60),
+        (Level.DOUBT, Code.FRAMES_LOST, 60, 60),
+    ],
+)
+def test_what_is_wrong_with_all_paths_widens_the_range(
+    level: Level, code: Code, low: int, high: int
+):
+    notice = Notice(level=level, code=code, text="as found")
+    found = result([passage(k) for k in range(60)], (notice,), 0)
+    assert (found.count, found.low, found.high) == (60, low, high)
