@@ -25,8 +25,8 @@ LEFT_OPEN = {
     Code.SPEED_AMBIGUOUS: (0.2, 0.9),
     Code.SIGHTINGS_LEFT_OVER: (0.8, 3.0),
 }
-"""What a doubt of all paths together leaves open, as shares of the count: fewer, and more. Each held
-the truth in 95 of 100 of the doubtful ones among 903 simulated pours, drawn at random."""
+"""What a doubt of all paths together leaves open, as shares of the count: fewer, and more. Found
+with the 237 doubtful counts among 903 simulated pours drawn at random: 228 were within."""
 WORTH_A_LOOK = 0.005
 """Passages with a doubt above this are places to look at."""
 
