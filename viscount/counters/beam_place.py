@@ -1,5 +1,6 @@
 """Where the beam stands below the counting line, and how fast parts pass it."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,9 @@ from viscount.outlet import Outlet
 from viscount.tally import SetUp
 from viscount.values import Passage
 
+LEANS_MM = 300.0 / math.tan(math.radians(3.0))
+"""A camera set by eye leans by about 3 degrees, and looks from about 300 mm: over a way of so many
+mm its scale changes by the whole of itself, over a shorter one by that share."""
 LEAST_SPEED_SHARE = 0.05
 """A part that would be slower than this share of its speed at the line does not fall there."""
 
@@ -59,6 +63,7 @@ def beam_place(outlet: Outlet, set_up: SetUp, passages: tuple[Passage, ...]) -> 
     height = height_below_line("beam", outlet, set_up)
     if height is not None and acceleration is not None:
         below, sigma = height.in_px(scale)
+        sigma = math.hypot(sigma, _leaning_px(outlet, set_up))
     if below is not None and passages and acceleration is not None:
         at_line = np.abs([p.speed_px_s for p in passages])
         there = fall.speed_at(at_line, acceleration, below)
@@ -71,3 +76,16 @@ def beam_place(outlet: Outlet, set_up: SetUp, passages: tuple[Passage, ...]) -> 
         scale_px_per_mm=scale,
         law=law,
     )
+
+
+def _leaning_px(outlet: Outlet, set_up: SetUp) -> float:
+    """Return how far off a height in mm below the lip may be because the camera leans, in px.
+
+    Where it leans, the lip is not as many mm from the line as the scale at the line says.
+    """
+    lip = height_below_line("lip", outlet, set_up)
+    scale = set_up.scale_px_per_mm
+    stated = outlet.beam is not None and outlet.beam.below_lip_mm is not None
+    if lip is None or scale is None or not stated:
+        return 0.0
+    return scale * lip.below_line**2 / LEANS_MM

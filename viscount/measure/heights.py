@@ -11,9 +11,6 @@ Place = Literal["lip", "beam", "gate"]
 
 SIGMA_MM, SIGMA_PX = 1.0, 1.0
 """Standard uncertainty of a height that is stated in mm (a ruler's), or in px (a picture's)."""
-LEANS_MM = 300.0 / math.tan(math.radians(3.0))
-"""A camera set by eye leans by about 3 degrees, and looks from about 300 mm: over a way of so many
-mm its scale changes by the whole of itself, over a shorter one by that share."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +56,4 @@ def _in_picture(at_px: float, set_up: SetUp) -> Height:
     below_px = set_up.falls.sign * (at_px - set_up.line_px)
     if scale is None:
         return Height(below_line=below_px, sigma=SIGMA_PX, unit="px")
-    below_mm = below_px / scale
-    sigma_mm = math.hypot(SIGMA_PX / scale, below_mm**2 / LEANS_MM)
-    return Height(below_line=below_mm, sigma=sigma_mm, unit="mm")
+    return Height(below_line=below_px / scale, sigma=SIGMA_PX / scale, unit="mm")

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from statistics import median
 
 import numpy as np
+from numpy.typing import NDArray
 
 from viscount.codes import Code
 from viscount.motion.clumps import clump_size, is_clump
@@ -12,7 +13,7 @@ from viscount.motion.differing import unlike_part
 from viscount.motion.parts import Usual, is_speck
 from viscount.motion.resting import still
 from viscount.motion.speed import MotionPrior
-from viscount.motion.track import Track
+from viscount.motion.track import Sight, Track
 from viscount.values import Level, Notice
 
 MANY_LONE = 3
@@ -24,6 +25,9 @@ NEAREST_SHARE = 0.5
 LEFT_OVER, LEFT_OVER_SHARE, LEFT_OVER_AREA = 3, 0.05, 0.3
 """So many sightings, and this share of all, of at least this share of a part's area, may be
 left over before the paths are doubted."""
+STRETCH = 60
+"""A long pour is looked through so many parts at a time: what is wrong in one place is little of
+all of it."""
 UNLIKELY, UNLIKELY_SHARE = 5.0, 0.15
 """Lasting surprise of a whole pour, and for each sighting of a part, that is more than chance
 brings: about two impossible events."""
@@ -129,6 +133,28 @@ def _left_over(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[
     if left > max(LEFT_OVER, LEFT_OVER_SHARE * fitting):
         text = f"{left} of {left + fitting} sightings as large as parts fit no part's path"
         yield Notice(level=Level.DOUBT, code=Code.SIGHTINGS_LEFT_OVER, text=text)
+    elif len(parts) > STRETCH:
+        yield from _left_over_somewhere(others, parts)
+
+
+def _left_over_somewhere(others: list[Sight], parts: list[Track]) -> Iterator[Notice]:
+    """Doubt a long pour for a stretch of it that would be doubted by itself."""
+    began = np.sort([track.t_s for track in parts])[::STRETCH]
+
+    def stretches(sights: list[Sight]) -> NDArray[np.intp]:
+        return np.searchsorted(began, [sight.t_s for sight in sights], side="right")
+
+    fitting = np.bincount(
+        stretches([sight for track in parts for sight in track.sights]), minlength=began.size + 1
+    )
+    where = stretches(others)
+    for stretch in np.unique(where):
+        own = [sight for sight, at in zip(others, where, strict=True) if at == stretch]
+        left = len(own) - still(own)
+        if left > max(LEFT_OVER, LEFT_OVER_SHARE * fitting[stretch]):
+            text = f"about {own[0].t_s:.1f} s {left} sightings as large as parts fit no part's path"
+            yield Notice(level=Level.DOUBT, code=Code.SIGHTINGS_LEFT_OVER, text=text)
+            return
 
 
 def _borders_of_the_clip(parts: list[Track], prior: MotionPrior) -> Iterator[Notice]:

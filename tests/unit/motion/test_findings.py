@@ -34,3 +34,20 @@ def test_paths_that_surprise_more_than_chance_does_are_doubted(
 ) -> None:
     pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(parts)]
     assert (Code.PATHS_UNLIKELY in codes(pour, surprise)) is unlikely
+
+
+def test_what_is_left_over_in_one_place_of_a_long_pour_is_doubted() -> None:
+    """Ten of six hundred parts, one after the other, that nobody followed."""
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(600)]
+    followed = [one for k, one in enumerate(pour) if not 300 <= k < 310]
+    lost = [track(64.0, 1400.0, at_s=0.05 * k, sights=3) for k in range(300, 310)]
+    found = findings([*followed, *lost], followed, LOOK, MotionPrior(), 0.0, 160.0, decided=True)
+    (notice,) = [n for n in found if n.code is Code.SIGHTINGS_LEFT_OVER]
+    assert "about 15.0 s" in notice.text
+
+
+def test_a_few_here_and_there_are_not() -> None:
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(600)]
+    lost = [track(64.0, 1400.0, at_s=0.05 * k, sights=1) for k in range(0, 600, 40)]
+    found = findings([*pour, *lost], pour, LOOK, MotionPrior(), 0.0, 160.0, decided=True)
+    assert Code.SIGHTINGS_LEFT_OVER not in {notice.code for notice in found}
