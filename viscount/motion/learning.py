@@ -275,7 +275,8 @@ def _unlearned(geometry: Geometry, interval: float, prior: MotionPrior) -> Speed
     return SpeedModel(
         t_s=np.array([0.0]),
         speed=np.array([speed]),
-        spread=PRIOR_SPREAD * prior.speed_tolerance if known else 0.7,
+        # A file may allow no tolerance at all; parts differ by a little nevertheless.
+        spread=max(PRIOR_SPREAD * prior.speed_tolerance, LEAST_SPREAD) if known else 0.7,
         acceleration=prior.acceleration_px_s2 or 0.0,
         sigma_acceleration=0.3 * speed**2 / view,
         interval_s=interval,

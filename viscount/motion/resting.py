@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.motion.detections import Detections
+from viscount.motion.prediction import STILL_PX
 from viscount.motion.track import Sight
 
 Floats = NDArray[np.float64]
@@ -14,7 +15,6 @@ AWAY_S = 0.1
 """A place that has been empty for this long starts anew."""
 STILL_FRAMES = 12
 """What keeps its place for so many frames has stopped on its way."""
-SAME_PLACE_PX = 1.5
 MOST_COMPARED = 2000
 """Sightings that are compared with each other; more are too many to stand still."""
 
@@ -35,7 +35,7 @@ class Resting:
         fresh = self._places[frame.t_s - self._places[:, 3] < AWAY_S]
         far_y = np.abs(frame.y[:, None] - fresh[:, 0])
         far_x = np.abs(frame.x[:, None] - fresh[:, 1])
-        same = (far_y <= SAME_PLACE_PX) & (far_x <= SAME_PLACE_PX)
+        same = (far_y <= STILL_PX) & (far_x <= STILL_PX)
         fresh[same.any(axis=0), 3] = frame.t_s
         at_rest = (same & (frame.t_s - fresh[:, 2] >= REST_S)).any(axis=1)
         new = ~same.any(axis=1)
@@ -53,7 +53,7 @@ def moving(frames: list[Detections]) -> list[Detections]:
         held += [0] * len(now)
         if before is not None and len(before) and len(now):
             far = np.maximum(np.abs(now.y[:, None] - before.y), np.abs(now.x[:, None] - before.x))
-            same = far.min(axis=1) <= SAME_PLACE_PX
+            same = far.min(axis=1) <= STILL_PX
             own[same] = places[-1][far.argmin(axis=1)[same]]
         places.append(own)
         for place in own:
@@ -68,5 +68,5 @@ def still(sights: list[Sight]) -> int:
         return 0
     places = np.array([(s.frame, s.y, s.x) for s in sights]).reshape(-1, 3)
     apart = np.abs(places[:, None, :] - places[None, :, :])
-    near = apart[..., 1:].max(axis=2) <= SAME_PLACE_PX
+    near = apart[..., 1:].max(axis=2) <= STILL_PX
     return int(np.any(near & (apart[..., 0] == 1), axis=1).sum())

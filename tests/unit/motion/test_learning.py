@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 from steady_tracks import model, track
 
-from viscount.motion.learning import good, refined_model
+from viscount.motion.geometry import Geometry
+from viscount.motion.learning import first_models, good, refined_model
 from viscount.motion.speed import MotionPrior
 from viscount.motion.track import Track
+from viscount.values import Falls
 
 STEP = 25.0
 MODEL = replace(model(STEP * 120), area_px=1400.0)
@@ -51,3 +53,10 @@ def test_three_parts_that_all_differ_are_learned_from_all_the_same():
     slow = replace(MODEL, speed=np.array([600.0]))
     learned = refined_model(tracks, slow, MotionPrior(acceleration_px_s2=0.0))
     assert sorted(learned.speed) == pytest.approx([313.0, 536.0, 536.0], rel=0.01)
+
+
+def test_a_file_that_allows_no_tolerance_still_lets_parts_differ():
+    geometry = Geometry(falls=Falls.DOWN, line_px=240.0, view=(0, 0, 160, 480), picture=(160, 480))
+    prior = MotionPrior(speed_px_s=1000.0, speed_tolerance=0.0, acceleration_px_s2=0.0)
+    (only,) = first_models([], geometry, prior)
+    assert only.spread > 0.0
