@@ -4,8 +4,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
-from viscount.motion.track import Axis, Sight, Track
+from viscount.motion.track import Axis, Track
 
 AXIS = Axis(
     place=0.0,

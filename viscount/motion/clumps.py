@@ -6,9 +6,6 @@ tail or side by side, add up their areas; nose to tail, or corner to corner, the
 """
 
 import math
-from statistics import median
-
-import numpy as np
 
 from viscount.motion.parts import CLUMP, Usual
 from viscount.motion.single import EDGE_PX, Single
@@ -26,7 +23,7 @@ HALF = 1.3
 where they cover one another by half and more."""
 TAUGHT_OFF = 0.02
 """The same share where no single part is in the pour, and the taught one must do."""
-LENGTH_OFF, LENGTH_PX, STEADY = 0.02, 2.5, 0.03
+LENGTH_OFF, LENGTH_PX = 0.02, 2.5
 """A clump's length is so near to a whole number of stated lengths, by share and px, and so steady
 on its way: a part that turns may show any length."""
 LONGEST = 1.15
@@ -39,10 +36,9 @@ LEAST_WHOLE = 2
 
 def is_clump(track: Track, look: Usual) -> bool:
     """Whether the track's region is all along too large for one part."""
-    areas = [s.area for s in track.whole]
-    if look.area is None or not areas:
+    if look.area is None or not track.whole:
         return False
-    area, single = median(areas), look.prior.single
+    area, single = track.traits.whole_area, look.prior.single
     if single is not None:
         tells = single.area.high < 2.0 * single.area.low
         if tells and area <= single.area.high:
@@ -55,9 +51,9 @@ def is_clump(track: Track, look: Usual) -> bool:
         return False
     if _outgrows(track, look):
         return True
-    if _keeps_its_length(track):
+    if track.traits.keeps_its_length:
         # Parts that come apart on their way grow longer; one that turns may only grow broader.
-        area = float(np.percentile(areas, 25))
+        area = track.traits.lesser_area
     return area > max(CLUMP * look.area, look.area + 5.0 * look.area_spread)
 
 
@@ -84,7 +80,7 @@ def _most(single: Single, look: Usual) -> float:
 
 def _smear(look: Usual) -> float:
     """Return how far parts move while a frame is exposed, as far as that is stated."""
-    return float(np.median(look.model.speed)) * look.prior.exposure_s
+    return look.model.usual_speed * look.prior.exposure_s
 
 
 def _size_by_area(track: Track, look: Usual, single: Single) -> int | None:
@@ -93,7 +89,7 @@ def _size_by_area(track: Track, look: Usual, single: Single) -> int | None:
     By this pour's own single parts where it has some that look as taught; else by the taught
     part itself, in much the same light.
     """
-    area = median(s.area for s in track.whole)
+    area = track.traits.whole_area
     own = max(single.area.high - single.area.usual, single.area.usual - single.area.low)
     if own > 2.0 * EVEN_SPREAD * single.area.usual:
         return None
@@ -112,7 +108,7 @@ def _size_by_area(track: Track, look: Usual, single: Single) -> int | None:
     longest = size * single.length.high * (1.0 + LENGTH_OFF) + 2.0 * EDGE_PX * max(
         single.coarse_px, 1.0
     )
-    fits = 2 <= size <= LARGEST_SIZE and _length(track) <= longest
+    fits = 2 <= size <= LARGEST_SIZE and track.traits.length <= longest
     return size if fits else None
 
 
@@ -120,7 +116,7 @@ def _size_by_length(track: Track, look: Usual) -> int | None:
     """Return the number of stated lengths that follow each other in the region."""
     one = look.prior.part_length_px
     assert one is not None
-    length = _length(track)
+    length = track.traits.length
     size = round(length / one)
     off = abs(length - size * one)
     fits = 2 <= size <= LARGEST_SIZE and off <= LENGTH_OFF * length + LENGTH_PX
@@ -133,9 +129,9 @@ def _too_long(track: Track, look: Usual) -> bool:
     if one is None or len(track.whole) < LEAST_WHOLE:
         return False
     most = _smear(look) + 2.0 * EDGE_PX
-    if _keeps_its_length(track):
-        return _length(track) > max(CLUMP * one, longest or 0.0) + most
-    least = min(s.length for s in track.whole)
+    if track.traits.keeps_its_length:
+        return track.traits.length > max(CLUMP * one, longest or 0.0) + most
+    least = track.traits.least_length
     return longest is not None and least > LONGEST * max(one, longest) + most
 
 
@@ -147,14 +143,5 @@ def _outgrows(track: Track, look: Usual) -> bool:
     """
     if look.area is None or look.length is None or len(track.whole) < LEAST_WHOLE:
         return False
-    larger = median(s.area for s in track.whole) > LARGER * look.area
-    return larger and min(s.length for s in track.whole) > LONGER * look.length
-
-
-def _keeps_its_length(track: Track) -> bool:
-    lengths = np.array([s.length for s in track.whole])
-    return bool(np.ptp(lengths) <= STEADY * float(np.median(lengths)) + 2.0)
-
-
-def _length(track: Track) -> float:
-    return median(s.length for s in track.whole)
+    larger = track.traits.whole_area > LARGER * look.area
+    return larger and track.traits.least_length > LONGER * look.length

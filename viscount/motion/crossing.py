@@ -6,15 +6,18 @@ jitter. The time comes from the path fitted to the sightings around the crossing
 """
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
-from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
 
+from viscount.motion.paths import Paths, fitted
+from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
-from viscount.motion.track import Sight, Track
+from viscount.motion.track import Track
+from viscount.motion.traits import way_of
 from viscount.values import Basis, Direction
 
 Floats = NDArray[np.float64]
@@ -52,25 +55,25 @@ class Crossed:
     crossings: list[Crossing]
 
 
-def crossed(tracks: list[Track], model: SpeedModel, common: float = 0.0) -> list[Crossed]:
-    """Find the crossings of each track.
+def crossed(tracks: Sequence[Track], model: SpeedModel, common: float = 0.0) -> list[Crossed]:
+    """Find the crossings of each track, in order of time.
 
     `common` is the share of the variance of a part's centres that all its sightings have in
     common (see `Geometry`).
     """
-    return [Crossed(track=t, crossings=crossings(t, model, common)) for t in tracks]
-
-
-def crossings(track: Track, model: SpeedModel, common: float = 0.0) -> list[Crossing]:
-    """Return the crossings of a track in order of time."""
-    sides = _settled(_sides(track, model.interval_s))
+    if not tracks:
+        return []
+    ways = [t.traits.way if t.whole else t.traits.way_at_all for t in tracks]
+    paths = fitted(ways, model, with_prior=np.array([t.born == "entry" for t in tracks]))
     found = []
-    for (before, last), (after, first) in pairwise(sides):
-        if before != after:
-            crossing = _crossing(track, model, last, first, after)
-            var_y = median(sight.var_y for sight in track.sights)
-            off_s = math.sqrt(common * var_y) / max(abs(crossing.speed), 1e-9)
-            found.append(replace(crossing, sigma_s=math.hypot(crossing.sigma_s, off_s)))
+    for index, track in enumerate(tracks):
+        sides = _settled(_sides(track, model.interval_s))
+        crossings = [
+            _crossing(track, paths.one(index), model, last, first, after, common)
+            for (before, last), (after, first) in pairwise(sides)
+            if before != after
+        ]
+        found.append(Crossed(track=track, crossings=crossings))
     return found
 
 
@@ -127,17 +130,21 @@ def _settled(sides: list[tuple[int, int]]) -> list[tuple[int, int]]:
     return kept
 
 
-def _crossing(track: Track, model: SpeedModel, last: int, first: int, after: int) -> Crossing:
+def _crossing(
+    track: Track, whole: Paths, model: SpeedModel, last: int, first: int, after: int, common: float
+) -> Crossing:
+    """Return the crossing between two sightings; `whole` is the path of all that are whole."""
     sights = track.sights
     inside = last >= 0 and first < len(sights)
-    path = fitted_path(track, model, last, first)
-    t_s, sigma_s, speed = path.at_line(after)
+    path = _followed_path(track, whole, model, last, first)
+    t_s, sigma_s, speed = (float(value[0]) for value in path.at_line(after))
     if inside and not sights[last].t_s <= t_s <= sights[first].t_s:
         t_s, sigma_s, speed = _between(sights[last], sights[first])
     near = sights[max(last - 1, 0) : first + 2]
+    off_s = math.sqrt(common) * track.traits.sigma_y / max(abs(speed), 1e-9)
     return Crossing(
         t_s=t_s,
-        sigma_s=sigma_s,
+        sigma_s=math.hypot(sigma_s, off_s),
         direction=Direction.WITH if after > 0 else Direction.AGAINST,
         basis=Basis.INTERPOLATED if inside else Basis.EXTRAPOLATED,
         speed=speed,
@@ -158,49 +165,17 @@ def _between(last: Sight, first: Sight) -> tuple[float, float, float]:
     return last.t_s + share * step, step / np.sqrt(12.0), (first.y - last.y) / step
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Path:
-    """Place and speed at a moment, with covariance, under one acceleration."""
+def _followed_path(track: Track, whole: Paths, model: SpeedModel, last: int, first: int) -> Paths:
+    """Return the path around a crossing.
 
-    t_s: float
-    y: float
-    speed: float
-    covariance: Floats
-    acceleration: float
-
-    def at_line(self, heading: int) -> tuple[float, float, float]:
-        """Return time, its sigma and the speed at the line.
-
-        Of the two moments at which a thrown body passes a height, the one on which it moves
-        in the direction of `heading`.
-        """
-        square = self.speed**2 - 2 * self.acceleration * self.y
-        at_line = heading * float(np.sqrt(max(square, 0.0)))
-        total = at_line + self.speed
-        if abs(self.acceleration) < 1e-9 or abs(total) > 1e-6 * abs(at_line) + 1e-9:
-            tau = -2 * self.y / total if total else 0.0
-        else:
-            tau = (at_line - self.speed) / self.acceleration
-        slope = max(abs(at_line), 1e-9)
-        # y + v τ + a τ²/2 = 0  →  ∂τ/∂y = −1/v_line, ∂τ/∂v = −τ/v_line
-        gradient = np.array([-1.0 / slope, -tau / slope])
-        variance = float(gradient @ self.covariance @ gradient)
-        return self.t_s + tau, float(np.sqrt(max(variance, 0.0))), at_line
-
-
-def fitted_path(track: Track, model: SpeedModel, last: int, first: int) -> Path:
-    """Fit the law to the sightings around a crossing.
-
-    The whole track where it follows the law, else only the sightings next to the crossing.
+    That of the whole track where it follows the law, else one of the sightings next to the
+    crossing.
     """
-    use = track.whole or track.sights
-    entering = track.born == "entry"
-    path, misfit = fit(use, model, with_prior=entering)
-    if misfit > 4.0 and len(track.sights) > 4:
-        near = _next_to(track.sights, max(last, 0), min(first, len(track.sights) - 1))
-        whole = [s for s in near if s.whole and s.alone] or near
-        path, misfit = fit(whole, model, with_prior=False)
-    return path
+    if whole.misfit[0] <= 4.0 or len(track.sights) <= 4:
+        return whole
+    near = _next_to(track.sights, max(last, 0), min(first, len(track.sights) - 1))
+    own = [s for s in near if s.whole and s.alone] or near
+    return fitted([way_of(own)], model, with_prior=False)
 
 
 def _next_to(sights: list[Sight], last: int, first: int) -> list[Sight]:
@@ -219,34 +194,3 @@ def _next_to(sights: list[Sight], last: int, first: int) -> list[Sight]:
     ):
         high += 1
     return sights[low : high + 1]
-
-
-def fit(sights: list[Sight], model: SpeedModel, *, with_prior: bool) -> tuple[Path, float]:
-    """Fit place and speed by weighted least squares; return the path and chi² per freedom.
-
-    The covariance is widened by chi² where that is clearly above 1 (Birge ratio). With
-    `with_prior` the speed model takes part as one more observation.
-    """
-    t, y, var = np.array([(s.t_s, s.y, s.var_y) for s in sights]).T
-    weight = 1.0 / var
-    t0 = float(t.sum()) / t.size
-    a = model.acceleration
-    dt = t - t0
-    flat = y - 0.5 * a * dt * dt
-    prior_speed, sigma = model.speed_and_sigma_at(t0, float(flat.sum()) / flat.size)
-    if not with_prior:
-        sigma = 10 * max(sigma, prior_speed)
-    # The two normal equations, solved in closed form.
-    w, wt, wtt = float(weight.sum()), float(weight @ dt), float(weight @ (dt * dt)) + sigma**-2
-    wy, wty = float(weight @ flat), float(weight @ (flat * dt)) + prior_speed * sigma**-2
-    det = w * wtt - wt * wt
-    place, speed = (wtt * wy - wt * wty) / det, (w * wty - wt * wy) / det
-    residual = flat - place - speed * dt
-    freedom = max(len(sights) - (1 if with_prior else 2), 1)
-    misfit = float(weight @ (residual * residual)) / freedom
-    # chi² scatters by sqrt(2 / freedom) of itself: only beyond twice that it says something.
-    usual = 1.0 + 2.0 * math.sqrt(2.0 / freedom)
-    widen = max(misfit / usual, 1.0)
-    covariance = np.array([[wtt, -wt], [-wt, w]]) * (widen / det)
-    covariance[0, 0] += model.sigma_shake_px**2 / t.size
-    return Path(t_s=t0, y=place, speed=speed, covariance=covariance, acceleration=a), misfit

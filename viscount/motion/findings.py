@@ -12,8 +12,9 @@ from viscount.motion.clumps import clump_size, is_clump
 from viscount.motion.differing import unlike_part
 from viscount.motion.parts import Usual, is_speck
 from viscount.motion.resting import still
+from viscount.motion.sight import Sight
 from viscount.motion.speed import MotionPrior
-from viscount.motion.track import Sight, Track
+from viscount.motion.track import Track
 from viscount.values import Level, Notice
 
 MANY_LONE = 3
@@ -239,7 +240,7 @@ def _larger_than_stated(parts: list[Track], look: Usual, prior: MotionPrior) -> 
     if 2 * sum(clump_size(track, look) is not None for track in parts) > len(parts):
         return
     breadth = float(np.sqrt(prior.part_area_px)) + EDGE_PX
-    blur = float(np.median(look.model.speed)) * prior.exposure_s
+    blur = look.model.usual_speed * prior.exposure_s
     most = BLURRED * breadth * (breadth + blur)
     if look.area > most:
         text = f"regions of {look.area:.0f} px, where a part shows {prior.part_area_px:.0f} px"
@@ -250,7 +251,7 @@ def _larger_than_stated(parts: list[Track], look: Usual, prior: MotionPrior) -> 
 def _speed(look: Usual, prior: MotionPrior) -> Iterator[Notice]:
     if prior.speed_px_s is None or not look.model.learned:
         return
-    seen = float(np.median(look.model.speed))
+    seen = look.model.usual_speed
     if abs(seen / prior.speed_px_s - 1.0) > 1.2 * max(prior.speed_tolerance, 0.02):
         text = f"{seen:.0f} px/s at the line, where the outlet file leads to {prior.speed_px_s:.0f}"
         yield Notice(level=Level.DOUBT, code=Code.SPEED_UNLIKE_SETTING, text=text)

@@ -175,8 +175,8 @@ def relinked(best: Followed, geometry: Geometry, model: SpeedModel) -> list[Trac
         return tight.tracks
     # Looseness is for links alone; of where the parts are their sightings are as sure as ever.
     less = as_before.sigma_shape_px**2 - model.sigma_shape_px**2
-    for sight in (sight for track in loose.tracks for sight in track.sights):
-        sight.var_y -= less
+    for track in loose.tracks:
+        track.sights = [replace(sight, var_y=sight.var_y - less) for sight in track.sights]
     return loose.tracks
 
 

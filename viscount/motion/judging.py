@@ -5,7 +5,6 @@ passed without being counted becomes a passage of no parts, with its doubt.
 """
 
 from bisect import bisect_left, bisect_right
-from statistics import median
 
 import numpy as np
 
@@ -16,7 +15,6 @@ from viscount.motion.parts import (
     Usual,
     is_echo,
     is_like_a_part,
-    is_patchy,
 )
 from viscount.motion.track import Track
 from viscount.values import Basis, Direction, Passage
@@ -97,7 +95,7 @@ def without_echoes(tracks: list[Crossed], look: Usual) -> list[Crossed]:
     for one in tracks:
         if is_echo(one.track, look):
             shared = any(_shares(one.track, other.track) for other in [*own, *kept])
-            if not shared and not is_patchy(one.track):
+            if not shared and not one.track.traits.patchy:
                 kept.append(one)
     return own + kept
 
@@ -194,8 +192,7 @@ def _parts(one: Crossed, crossing: Crossing, look: Usual) -> int:
 
 
 def _length(track: Track) -> float | None:
-    whole = [s.length for s in track.whole]
-    return median(whole) if whole else None
+    return track.traits.length if track.whole else None
 
 
 def _doubt(track: Track, crossed: Crossing, look: Usual) -> float:
@@ -217,7 +214,7 @@ def _doubt(track: Track, crossed: Crossing, look: Usual) -> float:
 
 def _in_patches(track: Track, look: Usual) -> bool:
     """Whether a track that has not the size of the others was seen here and there only."""
-    return is_patchy(track) and not is_like_a_part(track, look)
+    return track.traits.patchy and not is_like_a_part(track, look)
 
 
 def _unlike_itself(track: Track) -> bool:

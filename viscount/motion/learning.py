@@ -1,5 +1,6 @@
 """What a pour teaches about its own motion: first from pairs of blobs, then from tracks."""
 
+import math
 from dataclasses import replace
 from itertools import zip_longest
 
@@ -7,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
-from viscount import fall
-from viscount.motion import crossing, votes
+from viscount.motion import votes
 from viscount.motion.accelerations import stray, with_acceleration
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
+from viscount.motion.paths import fitted
 from viscount.motion.resting import moving
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.spread import robust_sd, wide_spread
@@ -173,14 +174,13 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
         return model
     if prior.acceleration_px_s2 is None or not prior.sure:
         model = with_acceleration(taught, model, free=not prior.falling)
-    paths = [crossing.fit(t.whole, model, with_prior=False)[0] for t in taught]
     # Along a column parts grow faster, and the last of them may be seen whole but twice.
-    late = [crossing.fit(t.whole, model, with_prior=False)[0] for t in _twice(tracks, model)]
-    every = [*paths, *late] if len(late) > TWICE_SHARE * len(paths) else paths
-    at_line = [path.at_line(1) for path in every]
-    t_s = np.array([time for time, _, _ in at_line])
-    speed = np.array([max(v, 1e-3) for _, _, v in at_line])
-    own = np.array([_speed_noise(path) for path in every])
+    late = _twice(tracks, model)
+    every = [*taught, *late] if len(late) > TWICE_SHARE * len(taught) else taught
+    paths = fitted([track.traits.way for track in every], model, with_prior=False)
+    t_s, _, speed = paths.at_line(1)
+    speed = np.maximum(speed, 1e-3)
+    own = np.sqrt(paths.var_speed)
     order = np.argsort(t_s)
     in_line = _in_line(speed[order])
     if in_line.any():
@@ -198,7 +198,7 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
         t_s=t_s,
         speed=smooth,
         spread=1.3 * spread + LEAST_SPREAD,
-        sigma_shape_px=_shape_scatter(taught, paths, model),
+        sigma_shape_px=_shape_scatter(taught, paths.squares[: len(taught)], model),
         sigma_acceleration=stray(taught, model),
     )
 
@@ -218,35 +218,39 @@ def _in_line(speeds: Floats) -> NDArray[np.bool_]:
 
 def good(tracks: list[Track], model: SpeedModel) -> list[Track]:
     """Return the tracks that can teach how parts move: specks and what drifts do not."""
-    return [
-        track
-        for track in tracks
-        if len(track.whole) >= 3 and track.born != "midway" and _falls(track, model)
-    ]
+    return _falling([t for t in tracks if len(t.whole) >= 3 and t.born != "midway"], model)
 
 
 def _twice(tracks: list[Track], model: SpeedModel) -> list[Track]:
     """Return the tracks that came in and were seen whole twice."""
-    return [t for t in tracks if len(t.whole) == 2 and t.born == "entry" and _falls(t, model)]
+    return _falling([t for t in tracks if len(t.whole) == 2 and t.born == "entry"], model)
 
 
-def _falls(track: Track, model: SpeedModel) -> bool:
+def _falling(tracks: list[Track], model: SpeedModel) -> list[Track]:
+    if not tracks:
+        return []
+    rows = [(t.t_s, t.along.place, t.along.speed, t.area) for t in tracks]
+    t_s, place, speed, area = np.array(rows).T
     if not model.learned:
-        dust = votes.specks(np.array([track.area]), model.area_px)[0]
-        return track.along.speed > 0 and not dust
-    if track.area < SPECK_SHARE * model.area_px:
-        return False
-    usual, _ = model.speed_and_sigma_at(track.t_s, track.along.place)
-    return track.along.speed > DRIFT_SHARE * usual and not _stopped(track, model)
+        falls = (speed > 0.0) & ~votes.specks(area, model.area_px)
+    else:
+        large = area >= SPECK_SHARE * model.area_px
+        falls = (
+            large & (speed > DRIFT_SHARE * model.speed_at(t_s, place)) & ~_stopped(tracks, model)
+        )
+    return [track for track, ok in zip(tracks, falls, strict=True) if ok]
 
 
-def _stopped(track: Track, model: SpeedModel) -> bool:
-    """Whether it stood still on its way, or turned back; so long a track would outweigh others."""
-    t_s, y = np.array([(sight.t_s, sight.y) for sight in track.whole]).T
-    if t_s.size < 3:
-        return False
+def _stopped(tracks: list[Track], model: SpeedModel) -> NDArray[np.bool_]:
+    """Return whether each stood still on its way, or turned back; it would outweigh others."""
+    ways = [track.traits.way for track in tracks]
+    whose = np.repeat(np.arange(len(tracks)), [way.shape[1] for way in ways])
+    t_s, y, _ = np.concatenate(ways, axis=1)
+    # From the sighting before each to the one after it, where both are the same track's.
     usual = model.speed_at(t_s[1:-1], y[1:-1]) * (t_s[2:] - t_s[:-2])
-    return bool(np.any((y[2:] - y[:-2] < DRIFT_SHARE * usual) & (usual > LEAST_ADVANCE_PX)))
+    slow = (y[2:] - y[:-2] < DRIFT_SHARE * usual) & (usual > LEAST_ADVANCE_PX)
+    slow &= whose[2:] == whose[:-2]
+    return np.bincount(whose[1:-1][slow], minlength=len(tracks)) > 0
 
 
 def _accelerations(geometry: Geometry, prior: MotionPrior, interval: float) -> list[float]:
@@ -315,22 +319,13 @@ def _interval(frames: list[Detections]) -> float:
     return float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
 
 
-def _shape_scatter(tracks: list[Track], paths: list[crossing.Path], model: SpeedModel) -> float:
-    """Return the scatter of centres about their paths that the detector did not foresee."""
-    excess = []
-    for track, path in zip(tracks, paths, strict=True):
-        freedom = len(track.whole) - 2
-        if freedom < 1:
-            continue
-        dt = np.array([s.t_s for s in track.whole]) - path.t_s
-        y, _ = fall.place_after(path.y, path.speed, path.acceleration, dt)
-        residual = np.array([s.y for s in track.whole]) - y
-        excess.append(float((residual**2).sum() / freedom))
-    if not excess:
-        return model.sigma_shape_px
-    own = float(np.median([s.var_y for t in tracks for s in t.whole])) - model.sigma_shape_px**2
-    return float(np.sqrt(max(np.median(excess) - own, LEAST_SHAPE_PX**2)))
+def _shape_scatter(tracks: list[Track], squares: Floats, model: SpeedModel) -> float:
+    """Return the scatter of centres about their paths that the detector did not foresee.
 
-
-def _speed_noise(path: crossing.Path) -> float:
-    return float(np.sqrt(max(path.covariance[1, 1], 0.0)))
+    `squares` (n,) are the sums of the squared distances of the whole sightings from their paths.
+    """
+    freedom = np.array([len(track.whole) for track in tracks]) - 2
+    excess = float(np.median(squares / freedom))
+    var_y = np.concatenate([track.traits.way[2] for track in tracks])
+    own = float(np.median(var_y)) - model.sigma_shape_px**2
+    return math.sqrt(max(excess - own, LEAST_SHAPE_PX**2))

@@ -15,9 +15,10 @@ from viscount.motion import sharing
 from viscount.motion.detections import CORNER_SHARE, Detections
 from viscount.motion.geometry import Geometry
 from viscount.motion.prediction import LEAST_SIGMA_PX, STILL_PX, Prediction, predict
+from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
 from viscount.motion.surprise import Surprise
-from viscount.motion.track import Axis, Sight, Track
+from viscount.motion.track import Axis, Track
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -226,8 +227,8 @@ class Linker:
                 # In a shared blob the centre says little: either part may be anywhere in it.
                 extra_y = 0.0 if alone[j] else (0.3 * float(now.length[j])) ** 2
                 extra_x = 0.0 if alone[j] else (0.3 * float(now.high[j] - now.low[j])) ** 2
-                sight = _sight(now, j, float(noise[j]) + extra_y, alone=bool(alone[j]))
-                sight.y = float(centres[i, j])
+                var_y = float(noise[j]) + extra_y
+                sight = _sight(now, j, float(centres[i, j]), var_y, alone=bool(alone[j]))
                 track.take(sight, float(now.var_x[j]) + self._side_noise() + extra_x)
                 still.append(track)
                 continue
@@ -285,7 +286,7 @@ class Linker:
             born=origin,
             born_after_s=-np.inf if self._last is None else self._last.t_s,
         )
-        track.show(_sight(now, j, var_y, alone=alone))
+        track.show(_sight(now, j, float(now.y[j]), var_y, alone=alone))
         return track
 
     def _stood(self, now: Detections, j: int) -> bool:
@@ -352,12 +353,12 @@ def _assign(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, in
     return [(int(i), int(j)) for i, j in zip(rows, columns, strict=True) if i < n and j < m]
 
 
-def _sight(now: Detections, j: int, var_y: float, *, alone: bool) -> Sight:
+def _sight(now: Detections, j: int, y: float, var_y: float, *, alone: bool) -> Sight:
     return Sight(
         frame=now.index,
         blob=j,
         t_s=float(now.time_s[j]),
-        y=float(now.y[j]),
+        y=y,
         x=float(now.x[j]),
         var_y=var_y,
         var_x=float(now.var_x[j]),

@@ -113,7 +113,7 @@ class Live:
 
     def _followed(self, frames: Sequence[Detections]) -> list[Track]:
         assert self.model is not None
-        self._linker = Linker(self._geometry, self.model)
+        self._linker = Linker(self._geometry, self.model, surprised=False)
         return [track for frame in frames for track in self._linker.link(frame)]
 
     def _pause(self, frame: Detections) -> list[Track]:

@@ -9,15 +9,15 @@ overtakes it).
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
 
 from viscount.motion import pieces
+from viscount.motion.sight import Sight
 from viscount.motion.speed import MotionPrior, SpeedModel
-from viscount.motion.spread import MAD_TO_SIGMA
-from viscount.motion.track import Sight, Track
+from viscount.motion.spread import quantile, robust_sd
+from viscount.motion.track import Track
 
 Floats = NDArray[np.float64]
 
@@ -97,11 +97,11 @@ def look_of(track: Track, model: SpeedModel, line_time_along_s: float) -> Look |
     table = np.array([(s.length, s.area, s.var_along, s.var_across) for s in whole])
     length, area, along, across = table.T
     return Look(
-        length=float(np.median(length * shrink)),
-        area=float(np.median(area * shrink)),
-        var_along=float(np.median(along * shrink**2)),
-        var_across=float(np.median(across)),
-        speed=float(np.median(speeds)),
+        length=quantile(length * shrink),
+        area=quantile(area * shrink),
+        var_along=quantile(along * shrink**2),
+        var_across=quantile(across),
+        speed=quantile(speeds),
     )
 
 
@@ -158,8 +158,8 @@ def growth_of(
             own, unsure = SHOWN_SMEAR * prior.exposure_s, SHOWN_SIGMA * prior.exposure_s
             return Growth(s=own, sigma_s=unsure, exposure_s=prior.exposure_s)
         return Growth(s=0.0, sigma_s=USUAL_EXPOSURE_S, exposure_s=0.0)
-    middle = float(np.median(slopes))
-    spread = MAD_TO_SIGMA * float(np.median(np.abs(np.array(slopes) - middle)))
+    middle = quantile(slopes)
+    spread = robust_sd(np.array(slopes))
     most = told_s if told_s > 0.0 else (model.interval_s or np.inf)
     sigma = max(spread / len(slopes) ** 0.5, LEAST_SIGMA_S)
     own = float(np.clip(middle, 0.0, most))
@@ -176,7 +176,7 @@ def _slope(whole: Sequence[Sight], model: SpeedModel, line_time_along_s: float) 
     if len(whole) < LEAST_SIGHTS:
         return None
     speeds = speeds_of(whole, model)
-    if np.ptp(speeds) <= LEAST_RANGE * median(speeds.tolist()):
+    if np.ptp(speeds) <= LEAST_RANGE * quantile(speeds):
         return None
     lengths = np.array([s.length for s in whole]) * np.maximum(
         1.0 - speeds * line_time_along_s, 0.2

@@ -5,15 +5,17 @@ can all seem to cross the line. None of them moves as a part does.
 """
 
 import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from statistics import median
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from viscount.motion.crossing import Crossed, fit
+from viscount.motion.crossing import Crossed
+from viscount.motion.paths import fitted
 from viscount.motion.speed import MotionPrior, SpeedModel
-from viscount.motion.spread import MAD_TO_SIGMA
+from viscount.motion.spread import MAD_TO_SIGMA, quantile, robust_sd
 from viscount.motion.track import Track
 
 Floats = NDArray[np.float64]
@@ -46,8 +48,6 @@ WANDER_PX, WANDER_SHARE = 1.0, 0.25
 ROUGH_SIGHTS, ROUGH_SHARE, ROUGH_PX = 8, 0.18, 8.0
 """From so many sightings on, the speed of a part that takes longer steps than that is steadier
 than this from step to step."""
-LEAST_SEEN = 0.7
-"""A part that came from nowhere must be seen in this share of the frames since."""
 JUMP_SHARE = 0.02
 """A path is smooth when its sightings lie within this share of its span."""
 CHANCE_SHARE = 0.25
@@ -82,23 +82,38 @@ class Usual:
     @property
     def sightings(self) -> float:
         """In how many frames a part is seen on its way through the view."""
-        step = float(np.median(self.model.speed)) * self.model.interval_s
+        step = self.model.usual_speed * self.model.interval_s
         return self.view / max(step, 1e-9)
 
 
+class Size(NamedTuple):
+    """What a track that crosses the line shows of its part: largest area, usual length; px."""
+
+    area: float
+    length: float | None
+
+
+def sizes(tracks: Iterable[Crossed]) -> list[Size]:
+    """Return what the tracks that cross the line and move show of their parts."""
+    through = [one.track for one in tracks if one.crossings and len(one.track.sights) >= 2]
+    return [
+        Size(area=t.traits.largest, length=t.traits.length if t.whole else None)
+        for t in through
+        if _moves(t)
+    ]
+
+
 def usual(
-    tracks: list[Crossed], model: SpeedModel, view: float, prior: MotionPrior = UNSTATED
+    seen: Sequence[Size], model: SpeedModel, view: float, prior: MotionPrior = UNSTATED
 ) -> Usual:
-    """Return what parts look like, by the tracks that cross the line.
+    """Return what parts look like, by what those that crossed the line showed.
 
     The usual area is such that half of all area that crosses belongs to larger tracks: however
     many specks drift across, they hold little of it.
     """
-    through = [one.track for one in tracks if one.crossings]
-    crossing = [track for track in through if len(track.sights) >= 2 and _moves(track)]
-    if not crossing:
+    if not seen:
         return Usual(area=None, crossed=0, area_spread=0.0, model=model, view=view, prior=prior)
-    areas = np.sort([_largest(t) for t in crossing])
+    areas = np.sort([one.area for one in seen])
     total = areas.cumsum()
     area = float(areas[np.searchsorted(total, 0.5 * total[-1])])
     alike = areas[areas > SPECK * area]
@@ -106,26 +121,20 @@ def usual(
     own = alike[alike > SINGLE * area]
     # The lower of the two in the middle: between a part and a pair there is nothing usual.
     area = min(area, float(own[(own.size - 1) // 2]))
-    spread = _spread_about(alike[alike <= CLUMP * area], area)
+    least = SPECK * area
+    lengths = [one.length for one in seen if one.length is not None and one.area > least]
     alone = _alone(alike, model, prior)
     return Usual(
         area=area,
         crossed=alike.size,
-        area_spread=spread,
+        area_spread=_spread_about(alike[alike <= CLUMP * area], area),
         model=model,
         view=view,
         prior=prior,
-        length=_long(crossing, SPECK * area),
-        alone=None if alone is None else float(np.median(alone)),
-        alone_spread=0.0 if alone is None else _spread_about(alone, float(np.median(alone))),
+        length=quantile(lengths, 0.75) if lengths else None,
+        alone=None if alone is None else quantile(alone),
+        alone_spread=0.0 if alone is None else robust_sd(alone),
     )
-
-
-def _long(tracks: list[Track], least_area: float) -> float | None:
-    lengths = [
-        median(s.length for s in t.whole) for t in tracks if t.whole and _largest(t) > least_area
-    ]
-    return float(np.percentile(lengths, 75)) if lengths else None
 
 
 def _alone(areas: Floats, model: SpeedModel, prior: MotionPrior) -> Floats | None:
@@ -133,20 +142,20 @@ def _alone(areas: Floats, model: SpeedModel, prior: MotionPrior) -> Floats | Non
     single = prior.single
     if single is None:
         return None
-    smeared = single.smeared(float(np.median(model.speed)) * prior.exposure_s)
+    smeared = single.smeared(model.usual_speed * prior.exposure_s)
     low, high = single.area.low - single.rim(), single.area.high + single.rim() + smeared
     own = areas[(areas >= low) & (areas <= high)]
     return own if own.size >= max(FEW_ALONE, ALONE_SHARE * areas.size) else None
 
 
 def _spread_about(areas: Floats, middle: float) -> float:
-    return float(MAD_TO_SIGMA * np.median(np.abs(areas - middle)))
+    return MAD_TO_SIGMA * quantile(np.abs(areas - middle))
 
 
 def is_speck(track: Track, look: Usual) -> bool:
     """Whether the track is far smaller than the parts of this pour."""
     usual = look.model.area_px if look.area is None else look.area
-    return median(s.area for s in track.sights) < SPECK * usual
+    return track.traits.area < SPECK * usual
 
 
 def is_part(track: Track, look: Usual) -> bool:
@@ -159,13 +168,13 @@ def is_part(track: Track, look: Usual) -> bool:
         return passed and look.model.learned
     if track.born in ("midway", "beside", "side") and not _seen_enough(track, look):
         return False
-    if track.born == "midway" and _span(track) < LEAST_SPAN * look.view:
+    if track.born == "midway" and track.traits.span < LEAST_SPAN * look.view:
         return False
-    if track.born == "midway" and (_jumps(track) or is_patchy(track)):
+    if track.born == "midway" and (_jumps(track) or track.traits.patchy):
         return False
     if track.born in ("midway", "beside", "side") and _rough(track):
         return False
-    if len(track.sights) >= MANY_SIGHTS and _span(track) < LEAST_WAY * look.view:
+    if len(track.sights) >= MANY_SIGHTS and track.traits.span < LEAST_WAY * look.view:
         return False
     return _moves(track) and not _wanders(track) and not _by_chance(track, look.model)
 
@@ -188,8 +197,7 @@ def is_like_a_part(track: Track, look: Usual) -> bool:
     """Whether the track has about the size of this pour's parts."""
     if look.area is None or not track.whole:
         return False
-    area = median(sight.area for sight in track.whole)
-    return look.area / CLUMP < area < CLUMP * look.area
+    return look.area / CLUMP < track.traits.whole_area < CLUMP * look.area
 
 
 def _seen_enough(track: Track, look: Usual) -> bool:
@@ -213,13 +221,13 @@ def _stays_single(track: Track, look: Usual) -> bool:
         return False
     # One that turns shows ever less of itself; seen for long, and once in full, it is no piece.
     least = min(areas) if len(areas) < MANY_SIGHTS else max(areas)
-    return look.area / CLUMP < least and max(areas) < CLUMP * look.area and not is_patchy(track)
+    return look.area / CLUMP < least and max(areas) < CLUMP * look.area and not track.traits.patchy
 
 
 def _wanders(track: Track) -> bool:
     """Whether the track keeps turning back, as a place that flickers does and no part does."""
     steps = np.diff([sight.y for sight in track.sights])
-    noise = 4.0 * math.sqrt(median(sight.var_y for sight in track.sights))
+    noise = 4.0 * track.traits.sigma_y
     clear = steps[np.abs(steps) > max(WANDER_PX, noise)]
     turns = int((np.sign(clear[1:]) != np.sign(clear[:-1])).sum())
     return bool(clear.size >= ENOUGH_SIGHTS and turns > WANDER_SHARE * clear.size)
@@ -235,7 +243,7 @@ def _jumps(track: Track) -> bool:
     t = np.array([sight.t_s for sight in track.sights])
     y = np.array([sight.y for sight in track.sights])
     residual = y - np.polyval(np.polyfit(t - t.mean(), y, 2), t - t.mean())
-    return bool(np.sqrt(np.mean(residual**2)) > JUMP_SHARE * _span(track))
+    return bool(np.sqrt(np.mean(residual**2)) > JUMP_SHARE * track.traits.span)
 
 
 def _rough(track: Track) -> bool:
@@ -249,34 +257,17 @@ def _rough(track: Track) -> bool:
     return rough > ROUGH_SHARE and float(np.median(np.abs(steps))) > ROUGH_PX
 
 
-def is_patchy(track: Track) -> bool:
-    """Whether a track has too many holes for a part in plain view."""
-    frames = track.sights[-1].frame - track.sights[0].frame + 1
-    return len(track.sights) < LEAST_SEEN * frames
-
-
-def _span(track: Track) -> float:
-    places = [sight.y for sight in track.sights]
-    return max(places) - min(places)
-
-
-def _largest(track: Track) -> float:
-    return max(s.area for s in track.sights)
-
-
 def _by_chance(track: Track, model: SpeedModel) -> bool:
     """Whether a short track moves so unlike the others that chance must have linked it."""
     if len(track.sights) >= ENOUGH_SIGHTS or not model.learned:
         return False
-    path, _ = fit(track.sights, model, with_prior=False)
-    foreseen = float(model.speed_at(np.array([path.t_s]), np.array([path.y]))[0])
-    own = float(np.sqrt(path.covariance[1, 1]))
-    usual = 5.0 * float(np.hypot(own, model.spread * foreseen))
-    return abs(path.speed - foreseen) > max(usual, CHANCE_SHARE * foreseen)
+    path = fitted([track.traits.way_at_all], model, with_prior=False)
+    foreseen = float(model.speed_at(path.t_s, path.y)[0])
+    usual = 5.0 * math.hypot(path.var_speed[0] ** 0.5, model.spread * foreseen)
+    return abs(float(path.speed[0]) - foreseen) > max(usual, CHANCE_SHARE * foreseen)
 
 
 def _moves(track: Track) -> bool:
     """Whether the track went further than its own uncertainty, and not only to and fro."""
-    sigma = math.sqrt(median(s.var_y for s in track.sights))
     own = LEAST_OF_LENGTH * track.length if len(track.sights) >= ENOUGH_SIGHTS else 0.0
-    return _span(track) > max(LEAST_MOVE_PX, 4.0 * sigma, own)
+    return track.traits.span > max(LEAST_MOVE_PX, 4.0 * track.traits.sigma_y, own)

@@ -10,7 +10,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from viscount.motion.track import Sight, Track
+from viscount.motion.sight import Sight
+from viscount.motion.track import Track
 
 CLOSE = 0.5
 """Two regions are close when the gap between them is below this share of the shorter one."""

@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from viscount.motion.detections import Detections
 from viscount.motion.prediction import STILL_PX
-from viscount.motion.track import Sight
+from viscount.motion.sight import Sight
 
 Floats = NDArray[np.float64]
 

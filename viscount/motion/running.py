@@ -11,10 +11,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from viscount.motion import crossing, learning
+from viscount.motion import learning
 from viscount.motion.detections import Detections
 from viscount.motion.following import follow
 from viscount.motion.geometry import Geometry
+from viscount.motion.paths import fitted
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.spread import MAD_TO_SIGMA
 from viscount.motion.track import Track
@@ -39,7 +40,9 @@ LOOSE_SHARE = 0.5
 LEARN_EVERY = 4
 """Frames from one keeping up of the speeds to the next."""
 REFINE_EVERY = 24
-"""Frames from one learning of acceleration and scatter to the next."""
+"""Frames from one learning of acceleration and scatter to the next,"""
+REFINE_AT = 18
+"""at a frame that has no speeds to keep up."""
 
 
 class RunningModel:
@@ -56,7 +59,7 @@ class RunningModel:
         self._since = 0
         self._begun: list[float] = []
         self._loose = 0.0
-        self._known: dict[int, tuple[int, tuple[float, float]]] = {}
+        self._refined: SpeedModel | None = None
         self._forgot = False
         self.model: SpeedModel | None = None
 
@@ -66,7 +69,7 @@ class RunningModel:
             return
         first = np.array([float(np.median(self._begun))])
         self.model = replace(self.model, t_s=np.zeros(1), speed=first, spread=OTHERWISE)
-        self._begun = []
+        self._begun, self._refined = [], None
 
     def begin(self, frames: Sequence[Detections]) -> None:
         """Learn from the blobs alone, where no pour before has taught anything."""
@@ -92,7 +95,7 @@ class RunningModel:
 
     def forget(self) -> None:
         """Begin to learn anew."""
-        self._begun, self._forgot = [], True
+        self._begun, self._refined, self._forgot = [], None, True
         if self.model is not None:
             self.model = replace(self.model, learned=False)
 
@@ -102,8 +105,7 @@ class RunningModel:
         tracks = learning.good([*ended, *active], self.model)
         if len(tracks) < FIRST:
             return False
-        self._since = 0
-        self._known.clear()
+        self._since, self._refined = 0, None
         model = learning.refined_model(tracks, self.model, self._prior)
         self.model = self._kept_up(tracks, model)
         return True
@@ -111,25 +113,26 @@ class RunningModel:
     def learn(self, ended: Sequence[Track], active: Sequence[Track]) -> SpeedModel:
         """Return what is known now, by the tracks of this pour in order of time."""
         assert self.model is not None
-        model = self.model
         self._since += 1
-        if self._since % LEARN_EVERY:
-            return model
-        tracks = learning.good([*ended, *active], model)[-learning.LATEST :]
-        if len(tracks) >= FIRST:
-            if self._since >= REFINE_EVERY:
-                self._since = 0
-                self._known.clear()
-                model = learning.refined_model(tracks, model, self._prior)
-            self.model = self._kept_up(tracks, model)
+        refines = self._since % REFINE_EVERY == REFINE_AT
+        if not refines and self._since % LEARN_EVERY:
+            return self.model
+        tracks = learning.good([*ended, *active], self.model)[-learning.LATEST :]
+        if len(tracks) < FIRST:
+            return self.model
+        if refines:
+            self._refined = learning.refined_model(tracks, self.model, self._prior)
+        else:
+            self.model = self._kept_up(tracks, self._refined or self.model)
+            self._refined = None
         return self.model
 
     def _kept_up(self, tracks: Sequence[Track], model: SpeedModel) -> SpeedModel:
         """Return the model with the speeds of these tracks, carried on as they change."""
-        ways = sorted(self._at_line(track, model) for track in tracks)
-        # An id may be given to another track once its own is gone.
-        self._known = {id(track): self._known[id(track)] for track in tracks}
-        t_s, speed = np.array(ways).T
+        paths = fitted([track.traits.way for track in tracks], model, with_prior=False)
+        t_s, _, speed = paths.at_line(1)
+        order = np.argsort(t_s, kind="stable")
+        t_s, speed = t_s[order], np.maximum(speed[order], 1e-3)
         if len(self._begun) < FIRST:
             self._begun = speed[:FIRST].tolist()
         slope, level = _trend(t_s[-TREND:], speed[-TREND:])
@@ -145,16 +148,6 @@ class RunningModel:
             sigma_acceleration=max(model.sigma_acceleration, self._loose),
             learned=True,
         )
-
-    def _at_line(self, track: Track, model: SpeedModel) -> tuple[float, float]:
-        """Return when a track is at the line, and how fast; worked out once for each sighting."""
-        seen = len(track.sights)
-        known = self._known.get(id(track))
-        if known is None or known[0] != seen:
-            path, _ = crossing.fit(track.whole, model, with_prior=False)
-            t_s, _, speed = path.at_line(1)
-            known = self._known[id(track)] = (seen, (t_s, max(speed, 1e-3)))
-        return known[1]
 
 
 def _trend(t_s: Floats, speed: Floats) -> tuple[float, float]:

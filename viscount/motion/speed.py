@@ -1,6 +1,7 @@
 """What is known of how fast parts move: speed at the line along the pour, and acceleration."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,6 +80,11 @@ class SpeedModel:
     """Spread of those two: parts tumble, and come either way round."""
     area_px: float = 0.0
     """Area such that half of all foreground lies in larger regions; 0 where unknown."""
+
+    @cached_property
+    def usual_speed(self) -> float:
+        """Median speed at the line, px/s."""
+        return float(np.median(self.speed))
 
     def at(self, t_s: Floats | float) -> Floats:
         """Return the speed at the line at `t_s`."""

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount import fall
-from viscount.motion import crossing
 from viscount.motion.detections import Detections
+from viscount.motion.paths import Paths, fitted
 from viscount.motion.speed import SpeedModel
 from viscount.motion.spread import MAD_TO_SIGMA
 from viscount.motion.track import Track
@@ -67,8 +67,11 @@ class Strays:
 
 def strays(tracks: Sequence[Track], model: SpeedModel) -> Strays:
     """Return how far whole sightings stray; `tracks` have three of them and more each."""
-    rows = [_of_track(track, model) for track in tracks]
-    table = np.concatenate(rows) if rows else np.empty((0, 7))
+    rows = [np.empty((0, 7))]
+    if tracks:
+        paths = fitted([track.traits.way for track in tracks], model, with_prior=False)
+        rows = [_of_track(t, paths.one(k), model) for k, t in enumerate(tracks)]
+    table = np.concatenate(rows)
     frame, blob, along, across, var_along, var_across, place = table.T
     return Strays(
         frame=frame.astype(np.intp),
@@ -94,21 +97,20 @@ def _unbent(along: Floats, place: Floats) -> Floats:
     return np.asarray(along - np.polyval(bend, scaled))
 
 
-def _of_track(track: Track, model: SpeedModel) -> Floats:
+def _of_track(track: Track, path: Paths, model: SpeedModel) -> Floats:
     sights = track.whole
-    path, _ = crossing.fit(sights, model, with_prior=False)
-    t = np.array([s.t_s for s in sights]) - path.t_s
+    t = track.traits.way[0] - path.t_s
     y, _ = fall.place_after(path.y, path.speed, path.acceleration, t)
     x = np.array([s.x for s in sights])
     drift = float(t @ x) / max(float(t @ t), 1e-30)
     # A path bends towards its own sightings; two of its freedoms are spent on place and speed.
     widen = np.sqrt(t.size / (t.size - 2))
-    along = widen * (np.array([s.y for s in sights]) - y)
+    along = widen * (track.traits.way[1] - y)
     across = widen * (x - x.mean() - drift * t)
     shape = model.sigma_shape_px**2
     own = [(s.frame, s.blob, max(s.var_y - shape, 1e-6), s.var_x) for s in sights]
     frame, blob, var_y, var_x = np.array(own).T
-    places = [s.y for s in sights]
+    places = track.traits.way[1]
     return np.stack([frame, blob, along, across, var_y, var_x, places], axis=1)
 
 

@@ -10,6 +10,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from viscount.motion.sight import Sight
+from viscount.motion.traits import Traits
+
 Floats = NDArray[np.float64]
 
 
@@ -47,34 +50,6 @@ class Axis:
 
 
 @dataclass(slots=True)
-class Sight:
-    """One sighting of a part: frame, place of the blob in it, time, place along and across, and
-    how far to trust that."""
-
-    frame: int
-    blob: int
-    t_s: float
-    y: float
-    x: float
-    var_y: float
-    var_x: float
-    length: float
-    behind: float
-    area: float
-    whole: bool
-    alone: bool
-    """No other part is thought to be in the same blob."""
-    aside: bool = False
-    """The blob sticks out of the view sideways."""
-    var_along: float = 0.0
-    """Second central moment of the blob along the fall, px²."""
-    var_across: float = 0.0
-    """The same across the fall."""
-    waist: float = float("nan")
-    """See `viscount.values.Blob`; NaN where nobody looked."""
-
-
-@dataclass(slots=True)
 class Track:
     """The sightings of one part so far. Grows while the part is followed."""
 
@@ -96,6 +71,7 @@ class Track:
     """Distance from the centre to the upstream end, likewise."""
     area: float = 1.0
     """Area as last seen whole and alone, else the largest seen."""
+    _traits: Traits | None = None
 
     def take(self, sight: Sight, var_x: float) -> None:
         """Add a sighting and bring the estimate up to it."""
@@ -114,7 +90,7 @@ class Track:
         self.sights.append(sight)
         if sight.whole and sight.alone:
             self.length, self.area, self.behind = sight.length, sight.area, sight.behind
-        elif not self.whole:
+        elif not any(seen.whole and seen.alone for seen in self.sights):
             self.length = max(self.length, sight.length)
             self.behind = max(self.behind, sight.behind)
             self.area = max(self.area, sight.area)
@@ -125,6 +101,14 @@ class Track:
         return self.t_s - self.along.place / max(self.along.speed, 1e-6)
 
     @property
+    def traits(self) -> Traits:
+        """What the sightings so far say of the part."""
+        known = self._traits
+        if known is None or known.of is not self.sights or known.number != len(self.sights):
+            known = self._traits = Traits(self.sights)
+        return known
+
+    @property
     def whole(self) -> list[Sight]:
         """The sightings that show the part whole and alone."""
-        return [sight for sight in self.sights if sight.whole and sight.alone]
+        return self.traits.whole

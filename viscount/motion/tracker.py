@@ -11,18 +11,16 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from viscount.codes import Code
 from viscount.motion import judging, learning, pieces
-from viscount.motion.crossing import Crossed, crossed
+from viscount.motion.crossing import crossed
 from viscount.motion.detections import Detections, detections
 from viscount.motion.findings import findings
 from viscount.motion.following import LEAST_SCATTER_PX, UNLEARNED, explain, relinked
 from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
 from viscount.motion.live import Live
-from viscount.motion.parts import Usual, is_part, usual
+from viscount.motion.parts import Size, Usual, is_part, sizes, usual
 from viscount.motion.resting import Resting
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.track import Track
@@ -33,7 +31,7 @@ Shown = Callable[[Track, Sequence[Passage]], None]
 
 LONGEST_POUR_NS = 120_000_000_000
 LATEST_LOOKED = 100
-"""Live: so many tracks, the latest, say what parts look like."""
+"""Live: so many parts, the latest, say what parts look like."""
 LEADING_FRAMES = 2
 """Empty frames kept before a pour: they show that its first part was not there before."""
 
@@ -71,7 +69,7 @@ class Tracker:
         self._linker: Linker | None = None
         self._notices: list[Notice] = []
         self._next_id = 1
-        self._ended: list[Crossed] = []
+        self._sizes: list[Size] = []
         self._live = Live(geometry, prior)
         self._surprise: float | None = None
         self._decided = False
@@ -175,9 +173,12 @@ class Tracker:
         found = crossed(ended, model, self._geometry.common)
         paths = {id(one.track): one for one in found}
         # Live, the parts before these say what parts look like, too.
-        self._ended = [*self._ended, *found][-LATEST_LOOKED:] if self._lag_s is not None else found
+        if self._lag_s is None:
+            self._sizes = sizes(found)
+        else:
+            self._sizes = [*self._sizes, *sizes(found)][-LATEST_LOOKED:]
         view = self._geometry.bottom - self._geometry.top
-        look = usual(self._ended, model, view, self._prior)
+        look = usual(self._sizes, model, view, self._prior)
         moving = [t for t in ended if is_part(t, look)]
         self._note(ended, moving, look)
         parts = self._whole_parts(moving)
@@ -223,7 +224,7 @@ class Tracker:
         return numbered
 
     def _say_rival(self, model: SpeedModel, rival: SpeedModel) -> None:
-        ours, other = float(np.median(model.speed)), float(np.median(rival.speed))
+        ours, other = model.usual_speed, rival.usual_speed
         text = f"{ours:.0f} and {other:.0f} px/s at the line explain the stream equally well"
         self._say_once(Level.DOUBT, Code.SPEED_AMBIGUOUS, text)
 

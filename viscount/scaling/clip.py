@@ -20,8 +20,9 @@ from viscount.measure.scale.paths import Fallen
 from viscount.motion.geometry import Geometry
 from viscount.motion.looks import speeds_of
 from viscount.motion.prior import geometry_of, motion_prior
+from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
-from viscount.motion.track import Sight, Track
+from viscount.motion.track import Track
 from viscount.outlet import MotionKind, Outlet, in_file
 from viscount.pipeline import PRIMING_FRAMES, Pipeline
 from viscount.scaling.lines import Lines

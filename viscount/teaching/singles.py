@@ -7,8 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.motion.looks import Look, look_of
+from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
-from viscount.motion.track import Sight, Track
+from viscount.motion.track import Track
 from viscount.outlet.taught import PLACES
 from viscount.values import Blob, Falls, Passage, Pulse
 

@@ -5,9 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from viscount.motion.crossing import crossings
+from viscount.motion.crossing import Crossing, crossed
+from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
-from viscount.motion.track import Axis, Sight, Track
+from viscount.motion.track import Axis, Track
 from viscount.values import Basis, Direction
 
 MODEL = SpeedModel(
@@ -49,6 +50,11 @@ def track(places: list[float], *, born: str = "first frame", ended: str = "last 
             )
         )
     return made
+
+
+def crossings(one: Track, model: SpeedModel) -> list[Crossing]:
+    (found,) = crossed([one], model)
+    return found.crossings
 
 
 def directions(sides: str, **more: str) -> list[Direction]:

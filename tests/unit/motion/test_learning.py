@@ -19,8 +19,7 @@ MODEL = replace(model(STEP * 120), area_px=1400.0)
 def passing(*places: float) -> Track:
     """A part seen at these places along the fall, frame by frame, as fast as the others."""
     one = track(64.0, 1400.0, sights=len(places))
-    for sight, y in zip(one.sights, places, strict=True):
-        sight.y = y
+    one.sights = [replace(sight, y=y) for sight, y in zip(one.sights, places, strict=True)]
     one.along = replace(one.along, speed=STEP * 120)
     one.born = "entry"
     return one
@@ -47,8 +46,7 @@ def test_three_parts_that_all_differ_are_learned_from_all_the_same():
     for k, speed in enumerate(px_s):
         one = passing(*(speed / 120 * (n - 3) for n in range(7)))
         one.along = replace(one.along, speed=speed)
-        for sight in one.sights:
-            sight.t_s += 0.5 * k
+        one.sights = [replace(sight, t_s=sight.t_s + 0.5 * k) for sight in one.sights]
         tracks.append(one)
     slow = replace(MODEL, speed=np.array([600.0]))
     learned = refined_model(tracks, slow, MotionPrior(acceleration_px_s2=0.0))

@@ -76,11 +76,9 @@ def test_two_pieces_of_a_known_part_count_as_one():
     upper = track(13.0, 208.0, gyration=0.0)
     lower = track(13.0, 208.0, at_s=0.0, gyration=0.0)
     apart = track(13.0, 208.0, at_s=1.0)
-    for sight in upper.sights:
-        sight.y -= 17.0
-        sight.var_along = 13.0**2 / 12
-    for sight in lower.sights:
-        sight.var_along = 13.0**2 / 12
+    own = 13.0**2 / 12
+    upper.sights = [replace(sight, y=sight.y - 17.0, var_along=own) for sight in upper.sights]
+    lower.sights = [replace(sight, var_along=own) for sight in lower.sights]
     upper.along = replace(upper.along, place=-17.0)
     known = MotionPrior(part_length_px=30.0)
     (kept, look), _ = looks_of([lower, upper, apart], model(), known)

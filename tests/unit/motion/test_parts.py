@@ -8,8 +8,9 @@ import pytest
 from viscount.motion.crossing import Crossed
 from viscount.motion.judging import without_echoes
 from viscount.motion.parts import Usual, is_echo, is_part
+from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
-from viscount.motion.track import Axis, Sight, Track
+from viscount.motion.track import Axis, Track
 
 AXIS = Axis(
     place=0.0,
