@@ -20,13 +20,13 @@ from av.video.frame import PictureType, VideoFrame
 from av.video.stream import VideoStream
 from numpy.typing import NDArray
 
+from viscount.clips.key_frames import KeyFrames
 from viscount.clips.partial import partial_path
 from viscount.errors import UsageError
 
 Codec = Literal["h264", "ffv1", "mjpeg"]
 
 _TIME_BASE = Fraction(1, 1_000_000)
-_KEY_EVERY_US = 250_000
 _FULL_RANGE = 2  # AVCOL_RANGE_JPEG
 _CONTAINER_OPTIONS = {
     "movflags": "frag_keyframe+empty_moov+default_base_moof",
@@ -83,7 +83,7 @@ class ClipWriter:
         self._first_ns: int | None = None
         self._last_us = 0
         self._held_us = _ONLY_PICTURE_US
-        self._next_key_us = 0
+        self._key_frames = KeyFrames()
         self._finished = False
         self._container = _create(self.partial)
         try:
@@ -135,10 +135,8 @@ class ClipWriter:
         lines[: pixels.shape[0], : pixels.shape[1]] = pixels
         self._frame.pts = at_us
         self._frame.time_base = _TIME_BASE
-        key = at_us >= self._next_key_us
+        key = self._key_frames.falls_on(at_us)
         self._frame.pict_type = PictureType.I if key else PictureType.NONE
-        if key:
-            self._next_key_us = at_us + _KEY_EVERY_US
         self._mux(self._stream.encode(self._frame))
 
     def close(self) -> None:

@@ -11,34 +11,22 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-from viscount.motion import sharing
+from viscount.motion import borders, sharing
+from viscount.motion.borders import BESIDE, ENTRY, EXIT
 from viscount.motion.detections import CORNER_SHARE, Detections
 from viscount.motion.geometry import Geometry
-from viscount.motion.prediction import LEAST_SIGMA_PX, STILL_PX, Prediction, predict
+from viscount.motion.prediction import Prediction, predict
 from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
+from viscount.motion.stopping import STANDS, STAY, STOP, met, met_again, stop_costs
 from viscount.motion.surprise import Surprise
-from viscount.motion.track import Axis, Track
+from viscount.motion.track import STILL_PX, Axis, Track
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-ENTRY = 6.0
-"""Cost of a new part where parts enter."""
-MIDWAY = 18.0
-"""Cost of a new part where none can enter unseen."""
-BESIDE = 10.0
-"""Cost of a new part next to a track that it may have been hidden by."""
-EXIT = 1.0
-"""Cost of losing a part where it can have left the view."""
-HIDDEN = 3.0
-"""Cost of losing a part whose place is covered by another blob."""
-LOST = 9.0
-"""Cost of losing a part in plain view."""
 GATE = 30.0
 """A sighting further than this (squared distance in sigma) from its prediction is no match."""
-ORIGINS = ("entry", "midway", "beside", "side")
-ENDS = ("exit", "hidden", "side", "midway")
 FORBIDDEN = 1e6
 SIDEWAYS = 0.12
 """Typical drift across the fall, as a share of the speed along it."""
@@ -57,6 +45,8 @@ SAME_AREA = 0.1
 """As a logarithm, to which a part at rest keeps its area."""
 SPECK_GROWTH = 2.0
 """As a logarithm, from which change on one of the two is a speck."""
+LIES_PX2 = 1.0
+"""Variance of the place of what lies in a region with others: its end is on whole pixels."""
 MAX_MISSED = 4
 """Frames for which a part may go unseen in plain view before its track ends."""
 
@@ -91,9 +81,15 @@ class Linker:
         speeds = model.speeds_at(now.time_s, now.y)
         noise = self._noise_y(now, speeds[0])
         centres = _leaving(now, ahead.behind)
-        births, origins = self._birth_costs(ahead, now, speeds)
-        deaths, ends = self._death_costs(ahead)
+        births, origins = borders.births(self._geometry, model, ahead, now, speeds, self._last)
+        deaths, ends = borders.deaths(self._geometry, ahead)
         matches, deviations = self._match_costs(tracks, ahead, now, centres, noise)
+        stopping = stop_costs(tracks, ahead, now, self._last)
+        # Where others may come in, a new place is no sign of stopping.
+        able = (stopping < matches) & ((births >= BESIDE) | (stopping < STOP))
+        stopping = np.where(able, stopping, np.inf)
+        matches = np.minimum(matches, stopping)
+        deviations = np.where(able, stopping, deviations)
         pairs = _assign(matches, births, deaths)
         alone = sharing.alone(tracks, ahead, pairs, now)
         joined = sharing.joined(tracks, ahead, pairs, now)
@@ -103,7 +99,7 @@ class Linker:
             gone = fresh & ~(ahead.covering & joined).any(axis=1)
             births, deaths = (births - ENTRY) * ~joined, (deaths - EXIT) * gone
             self.surprise.add(deviations * alone, births, deaths, pairs, ahead, now)
-        ended = self._carry_on(tracks, now, pairs, ends, alone, centres, noise)
+        ended = self._carry_on(tracks, ahead, now, pairs, ends, alone, centres, noise, stopping)
         taken = {j for _, j in pairs}
         # Parts that are in view already begin no track; who they are is known once they fall alike.
         known = _corners(now, model) | (joined & model.learned)
@@ -154,72 +150,22 @@ class Linker:
         cost = deviation + unlike + np.minimum(loose, 4.0)
         return np.where(d_y + d_x > GATE, FORBIDDEN, cost), deviation
 
-    def _birth_costs(
-        self, ahead: Prediction, now: Detections, speeds: tuple[Floats, Floats]
-    ) -> tuple[Floats, list[str]]:
-        m = len(now)
-        if self._last is None or not m:
-            return np.full(m, ENTRY), ["first frame"] * m
-        # Where would the part have been in the last frame? In the view, it would have been seen.
-        before, ago = self._before_now(now, self._last.t_s, speeds[0])
-        sigma = speeds[1] * ago + LEAST_SIGMA_PX
-        # A part shows as soon as its head does, and counts as seen with half of it in view.
-        border = self._geometry.top + 0.25 * now.length
-        excess = np.maximum((before - border) / sigma, 0.0)
-        entry = ENTRY + np.minimum(0.5 * excess**2, MIDWAY - ENTRY)
-        entry = np.where(now.tail <= self._geometry.top, np.minimum(entry, ENTRY + 1), entry)
-        dear = entry > BESIDE
-        if not dear.any():
-            return entry, [ORIGINS[0]] * m
-        side = now.cut_side & dear
-        beside = sharing.near_a_track(ahead, now) & dear
-        cost = np.where(side | beside, BESIDE, entry)
-        # 0 entry, 1 midway, 2 beside, 3 side: the later ones stand over the earlier.
-        kinds = np.where(side, 3, np.where(beside, 2, np.where(cost > BESIDE, 1, 0)))
-        return cost, [ORIGINS[kind] for kind in kinds]
-
-    def _before_now(self, now: Detections, then_s: float, speed: Floats) -> tuple[Floats, Floats]:
-        """Return where new parts would have been seen in the frame at `then_s`, and how long ago.
-
-        That is when the line that they were on was exposed.
-        """
-        acceleration = self.model.acceleration
-
-        def path(at_s: Floats) -> tuple[Floats, Floats, Floats]:
-            elapsed = at_s - now.time_s
-            place = now.y + (speed + 0.5 * acceleration * elapsed) * elapsed
-            return place, now.x, speed + acceleration * elapsed
-
-        first_s = now.time_s - (now.t_s - then_s)
-        at_s = self._geometry.exposed_s(then_s, first_s, path)
-        return path(at_s)[0], now.time_s - at_s
-
-    def _death_costs(self, ahead: Prediction) -> tuple[Floats, list[str]]:
-        half = 0.5 * ahead.length
-        room = self._geometry.bottom - half - ahead.place
-        back = np.where(ahead.speed < 0, ahead.place - half - self._geometry.top, np.inf)
-        inside = np.minimum(room, back) / ahead.sigma
-        low, high = self._geometry.sides
-        leaves = inside < 3.0
-        hidden = ahead.covering.any(axis=1)
-        aside = np.minimum(ahead.side - low, high - ahead.side) < half
-        costs = np.where(aside, EXIT + 2, LOST)
-        costs = np.where(hidden, HIDDEN, costs)
-        costs = np.where(leaves, EXIT + np.maximum(inside, 0.0), costs)
-        kinds = np.where(leaves, 0, np.where(hidden, 1, np.where(aside, 2, 3)))
-        return costs, [ENDS[kind] for kind in kinds]
-
     def _carry_on(
         self,
         tracks: list[Track],
+        ahead: Prediction,
         now: Detections,
         pairs: list[tuple[int, int]],
         ends: list[str],
         alone: Flags,
         centres: Floats,
         noise: Floats,
+        stopping: Floats,
     ) -> list[Track]:
         found = dict(pairs)
+        moves = [j for i, j in pairs if len(tracks[i].sights) > 1 and not tracks[i].rests]
+        moving = np.zeros(len(now), dtype=bool)
+        moving[moves] = True
         still, ended = [], []
         for i, track in enumerate(tracks):
             if i in found:
@@ -229,21 +175,49 @@ class Linker:
                 extra_x = 0.0 if alone[j] else (0.3 * float(now.high[j] - now.low[j])) ** 2
                 var_y = float(noise[j]) + extra_y
                 sight = _sight(now, j, float(centres[i, j]), var_y, alone=bool(alone[j]))
-                track.take(sight, float(now.var_x[j]) + self._side_noise() + extra_x)
+                if stopping[i, j] == STAY:
+                    track.stay()
+                elif stopping[i, j] < np.inf:
+                    track.halt(sight, self.model.acceleration)
+                else:
+                    track.take(sight, float(now.var_x[j]) + self._side_noise() + extra_x)
                 still.append(track)
                 continue
-            if ends[i] == "hidden":
-                track.covered += 1
-            else:
-                track.missed += 1
-            gone = ends[i] in ("exit", "side") or track.missed > MAX_MISSED or track.covered > 60
-            if gone:
-                track.ended = ends[i]
+            if self._lost(i, track, ahead, now, ends[i], moving, noise):
                 ended.append(track)
             else:
                 still.append(track)
         self._active = still
         return ended
+
+    def _lost(
+        self,
+        i: int,
+        track: Track,
+        ahead: Prediction,
+        now: Detections,
+        end: str,
+        moving: Flags,
+        noise: Floats,
+    ) -> bool:
+        """Note that the track has no blob in this frame; return whether it has ended."""
+        if end == "hidden":
+            track.covered += 1
+        else:
+            track.missed += 1
+        known = track.met
+        track.met = met_again(known, moving, now) if known else met(i, track, ahead, now)
+        if track.met is not None and track.met.times >= STANDS:
+            lies, j = track.met.tail + track.behind, track.met.blob
+            sight = _sight(now, j, lies, float(noise[j]) + LIES_PX2, alone=False)
+            track.halt(sight, self.model.acceleration)
+            track.ended = "rest"
+            return True
+        if track.met is not None and track.met.times > 1:
+            return False
+        if end in ("exit", "side") or track.missed > MAX_MISSED or track.covered > 60:
+            track.ended = "rest" if track.rests and end == "midway" else end
+        return bool(track.ended)
 
     def _start(
         self,

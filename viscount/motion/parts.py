@@ -226,7 +226,8 @@ def _stays_single(track: Track, look: Usual) -> bool:
 
 def _wanders(track: Track) -> bool:
     """Whether the track keeps turning back, as a place that flickers does and no part does."""
-    steps = np.diff([sight.y for sight in track.sights])
+    # In a region that two parts share the middle goes to and fro between them.
+    steps = np.diff([sight.y for sight in track.sights if sight.alone])
     noise = 4.0 * track.traits.sigma_y
     clear = steps[np.abs(steps) > max(WANDER_PX, noise)]
     turns = int((np.sign(clear[1:]) != np.sign(clear[:-1])).sum())

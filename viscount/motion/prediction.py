@@ -12,8 +12,6 @@ from viscount.motion.track import Axis, Track
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-STILL_PX = 1.5
-"""Two sightings no further apart than this are at one place."""
 LEAST_SIGMA_PX = 0.7
 """Least uncertainty of a predicted place: shape and light change from frame to frame."""
 
@@ -71,17 +69,10 @@ def predict(tracks: list[Track], now: Detections, geometry: Geometry) -> Predict
         area=area,
         behind=np.array([track.behind for track in tracks]),
         seen_at=np.array([(t.sights[-1].y, t.sights[-1].x) for t in tracks]).reshape(-1, 2),
-        resting=np.array([_rests(track) for track in tracks], dtype=bool),
+        resting=np.array([track.rests for track in tracks], dtype=bool),
         aside=np.array([t.sights[-1].aside for t in tracks], dtype=bool),
         covering=inside_y & inside_x,
     )
-
-
-def _rests(track: Track) -> bool:
-    if len(track.sights) < 2:
-        return False
-    before, last = track.sights[-2:]
-    return max(abs(last.y - before.y), abs(last.x - before.x)) <= STILL_PX
 
 
 def _exposed_s(

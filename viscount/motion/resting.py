@@ -4,8 +4,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.motion.detections import Detections
-from viscount.motion.prediction import STILL_PX
 from viscount.motion.sight import Sight
+from viscount.motion.track import STILL_PX
 
 Floats = NDArray[np.float64]
 

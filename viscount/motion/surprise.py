@@ -4,8 +4,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from viscount.motion.detections import Detections
-from viscount.motion.prediction import STILL_PX, Prediction
+from viscount.motion.prediction import Prediction
 from viscount.motion.speed import SpeedModel
+from viscount.motion.track import STILL_PX
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

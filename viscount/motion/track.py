@@ -15,6 +15,12 @@ from viscount.motion.traits import Traits
 
 Floats = NDArray[np.float64]
 
+STILL_PX = 1.5
+"""Two sightings no further apart than this are at one place."""
+
+GOES_ON = 0.3
+"""What has stopped may go on, or back, at about this share of the speed it had."""
+
 
 @dataclass(slots=True)
 class Axis:
@@ -49,6 +55,31 @@ class Axis:
         self.var_place *= 1.0 - k_place
 
 
+def _at_rest(place: float, var_place: float, sigma_speed: float, sigma_acceleration: float) -> Axis:
+    return Axis(
+        place=place,
+        speed=0.0,
+        var_place=var_place,
+        cov=0.0,
+        var_speed=sigma_speed**2,
+        acceleration=0.0,
+        var_acceleration=sigma_acceleration**2,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Met:
+    """A region that a part may have come to lie in: its number in the frame and its ends, px, and
+    how many times it was seen like that."""
+
+    blob: int
+    tail: float
+    head: float
+    low: float
+    high: float
+    times: int
+
+
 @dataclass(slots=True)
 class Track:
     """The sightings of one part so far. Grows while the part is followed."""
@@ -62,7 +93,7 @@ class Track:
     born_after_s: float = -np.inf
     """Time of the last frame in which it could have been seen and was not."""
     ended: str = ""
-    """How it ended: "exit", "side", "last frame", "hidden" or "midway"."""
+    """How it ended: "exit", "side", "last frame", "hidden", "rest" or "midway"."""
     missed: int = 0
     covered: int = 0
     length: float = 0.0
@@ -71,6 +102,11 @@ class Track:
     """Distance from the centre to the upstream end, likewise."""
     area: float = 1.0
     """Area as last seen whole and alone, else the largest seen."""
+    stayed: bool = False
+    """Whether the last frame showed it where the one before did: it may have stopped there, or the
+    picture is torn."""
+    met: Met | None = None
+    """Where it may have come to lie, once it is lost."""
     _traits: Traits | None = None
 
     def take(self, sight: Sight, var_x: float) -> None:
@@ -82,8 +118,23 @@ class Track:
         self.across.correct(sight.x, var_x)
         self.t_s = sight.t_s
         self.show(sight)
-        self.missed = 0
-        self.covered = 0
+        self.missed = self.covered = 0
+        self.stayed = False
+
+    def halt(self, sight: Sight, acceleration: float) -> None:
+        """Add a sighting that shows the part stopped; it may stay, or go on as it likes."""
+        had = self.along.speed
+        self.along = _at_rest(sight.y, sight.var_y, GOES_ON * had, acceleration)
+        self.across = _at_rest(sight.x, sight.var_x, GOES_ON * had, acceleration)
+        self.t_s = sight.t_s
+        self.show(sight)
+        self.missed = self.covered = 0
+        self.stayed = False
+
+    def stay(self) -> None:
+        """Take note that it seems to be where it was; another frame must bear that out."""
+        self.missed += 1
+        self.stayed = True
 
     def show(self, sight: Sight) -> None:
         """Add a sighting without touching the estimate."""
@@ -107,6 +158,14 @@ class Track:
         if known is None or known.of is not self.sights or known.number != len(self.sights):
             known = self._traits = Traits(self.sights)
         return known
+
+    @property
+    def rests(self) -> bool:
+        """Whether it was last seen where it had been seen before."""
+        if len(self.sights) < 2:
+            return False
+        before, last = self.sights[-2:]
+        return max(abs(last.y - before.y), abs(last.x - before.x)) <= STILL_PX
 
     @property
     def whole(self) -> list[Sight]:

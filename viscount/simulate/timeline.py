@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from viscount.clips.key_frames import KeyFrames
 from viscount.simulate.light import light_at
 from viscount.simulate.scene import Scene
 
@@ -26,6 +27,7 @@ class FrameTime:
     gain : light times exposure relative to the scene's, where the camera sets its exposure.
     torn : the frame whose picture its far half shows, or None.
     damaged : whether its packet in the file is.
+    spoiled : whether an H.264 decoder makes it of a damaged one, since the last key frame.
     """
 
     number: int
@@ -37,11 +39,12 @@ class FrameTime:
     gain: float = 1.0
     torn: "FrameTime | None" = None
     damaged: bool = False
+    spoiled: bool = False
 
     @property
     def new(self) -> bool:
         """Whether it shows what was there at its own time, all over, and arrives whole."""
-        return self.number == self.shows and self.torn is None and not self.damaged
+        return self.number == self.shows and self.torn is None and not self.spoiled
 
 
 def frame_times(scene: Scene, duration_s: float) -> tuple[FrameTime, ...]:
@@ -66,7 +69,18 @@ def frame_times(scene: Scene, duration_s: float) -> tuple[FrameTime, ...]:
     delivered = [time for time in found if time.number not in faults.dropped]
     stamps = _stamps(scene, [time.t_ns for time in delivered])
     paired = zip(delivered, stamps, strict=True)
-    return tuple(replace(time, file_t_ns=stamp) for time, stamp in paired)
+    return _spoiled(scene, [replace(time, file_t_ns=stamp) for time, stamp in paired])
+
+
+def _spoiled(scene: Scene, times: list[FrameTime]) -> tuple[FrameTime, ...]:
+    """Mark what comes of damaged packets: each picture up to the next key frame, in H.264."""
+    found, keys, spoiled = [], KeyFrames(), False
+    for time in times:
+        at_us = (time.file_t_ns - times[0].file_t_ns) // 1000
+        begins = keys.falls_on(at_us) or scene.recording.codec != "h264"
+        spoiled = time.damaged or (spoiled and not begins)
+        found.append(replace(time, spoiled=spoiled))
+    return tuple(found)
 
 
 def _exposures(scene: Scene, duration_s: float) -> list[tuple[float, float, float]]:

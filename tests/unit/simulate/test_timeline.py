@@ -39,6 +39,15 @@ def test_a_steady_camera() -> None:
     assert [t.file_t_ns for t in made] == [t.t_ns for t in made] == [k * 10**7 for k in range(101)]
 
 
+@pytest.mark.parametrize(
+    ("codec", "spoiled"), [("h264", [30, *range(31, 50)]), ("mjpeg", [30]), ("ffv1", [30])]
+)
+def test_damage_lasts_to_the_next_key_frame(codec: str, spoiled: list[int]) -> None:
+    """In H.264, where each quarter of a second begins with one: at 100 Hz the frames 0, 25, 50."""
+    made = times(codec=codec, faults=Faults(damaged=(30,)))
+    assert [t.number for t in made if not t.new] == spoiled
+
+
 def test_faults_of_frames() -> None:
     faults = Faults(dropped=(3, 4), repeated=(7, 8), torn=(20,), damaged=(30,))
     made = {t.number: t for t in times(faults=faults)}
@@ -49,7 +58,7 @@ def test_faults_of_frames() -> None:
     assert made[20].torn is not None
     assert made[20].torn.number == 19
     assert made[30].damaged
-    assert {k for k, t in made.items() if not t.new} == {7, 8, 20, 30}
+    assert {k for k, t in made.items() if not t.new} == {7, 8, 20, *range(30, 50)}
 
 
 def test_a_rate_that_wanders_keeps_its_mean() -> None:

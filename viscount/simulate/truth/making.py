@@ -9,7 +9,7 @@ from viscount.simulate.barrier import BoardTruth
 from viscount.simulate.drawing import Studio
 from viscount.simulate.geometry import upright
 from viscount.simulate.physics import Paths
-from viscount.simulate.scene import Scene
+from viscount.simulate.scene import Box, Scene
 from viscount.simulate.timeline import FrameTime
 from viscount.simulate.truth.bound import crossing_sigma_s, place_variance
 from viscount.simulate.truth.crossings import Crossing, crossings
@@ -50,7 +50,7 @@ def truth(
     frames = tuple(looking.frame(time) for time in times)
     end_s = times[-1].t_ns * 1e-9 if times else 0.0
     passed = crossings(paths, up, shapes, scene.view.line_px, end_s)
-    sightings = by_part(frames)
+    sightings = by_part(frames, _length_px(shapes, passed))
     visible = Counter(s.part for frame in frames for s in frame.seen if s.visible >= SHOWS)
     maker = _Parts(scene, paths, shapes, up.line_s_per_row)
     timed = list(zip(times, frames, strict=True))
@@ -67,7 +67,11 @@ def truth(
         line_px=scene.view.line_px,
         scale_px_per_mm=up.scale,
         displacement_per_spacing=_displacement(scene, parts),
-        separable=pour_separable(crossing, ends_seen=_ends_seen(frames)),
+        separable=pour_separable(
+            crossing,
+            ends_seen=_ends_seen(frames),
+            in_pieces=any(isinstance(p, Box) and p.glint_mm > 0 for p in scene.parts),
+        ),
         parts=tuple(parts),
         bags=_bags(paths),
         board=board,
@@ -152,6 +156,13 @@ def _displacement(scene: Scene, parts: Sequence[PartTruth]) -> Spread | None:
         return None
     p05, p50, p95 = np.percentile(1 / scene.camera.fps / intervals, [5, 50, 95]).tolist()
     return Spread(p05=p05, p50=p50, p95=p95)
+
+
+def _length_px(shapes: Shapes, passed: Sequence[Sequence[Crossing]]) -> float:
+    """Return the median length of parts as they cross the line; 0 where none does."""
+    firsts = [(k, found[0].t_s) for k, found in enumerate(passed) if found]
+    seen = [shapes.at(k, t_s) for k, t_s in firsts]
+    return float(np.median([shape.back + shape.front for shape in seen])) if seen else 0.0
 
 
 def _ends_seen(frames: Sequence[FrameTruth]) -> bool:

@@ -15,6 +15,9 @@ that do not cross the line are not asked about.
 
 from collections.abc import Iterable, Sequence
 
+import numpy as np
+from scipy.spatial import cKDTree
+
 from viscount.simulate.truth.values import FrameTruth, Seen, Separable
 
 WHOLE = 3
@@ -25,16 +28,33 @@ CONTRAST_SIGMA = 6.0
 READOUT_RATIO = 0.6
 VISIBLE = 0.95
 """A part of which less than this is to be seen is not seen whole."""
+EMPTY = 0.1
+"""A place is empty in this share of the frames at least, where it counts."""
 
 
-def by_part(frames: Iterable[FrameTruth]) -> dict[int, list[Seen]]:
-    """Return each part's sightings in the frames that count."""
+def by_part(frames: Iterable[FrameTruth], length_px: float = 0.0) -> dict[int, list[Seen]]:
+    """Return each part's sightings in the frames, and at the places, that count.
+
+    `length_px` is the usual length of parts; a place is taken where another is a quarter of that
+    from it.
+    """
+    frames = [frame for frame in frames if frame.new]
+    every = [seen for frame in frames for seen in frame.seen]
     found: dict[int, list[Seen]] = {}
-    for frame in frames:
-        if frame.new:
-            for seen in frame.seen:
-                found.setdefault(seen.part, []).append(seen)
+    for seen, counts in zip(every, _shown_empty(frames, 0.25 * length_px), strict=True):
+        if counts:
+            found.setdefault(seen.part, []).append(seen)
     return found
+
+
+def _shown_empty(frames: Sequence[FrameTruth], reach_px: float) -> list[bool]:
+    """Return for each sighting whether enough other frames show its place empty."""
+    places = np.array([(seen.x_px, seen.y_px) for frame in frames for seen in frame.seen])
+    empty = sum(not frame.seen for frame in frames)
+    if not len(places) or not reach_px or empty >= EMPTY * len(frames):
+        return [True] * len(places)
+    taken = cKDTree(places).query_ball_point(places, reach_px, p=np.inf, return_length=True)
+    return [bool(len(frames) - number >= EMPTY * len(frames)) for number in taken]
 
 
 def whole(seen: Seen) -> bool:
@@ -67,11 +87,14 @@ def part_separable(sightings: Sequence[Seen], readout_ratio: float) -> Separable
     return Separable(with_outlet=not always, bare=not bare, reasons=tuple(bare))
 
 
-def pour_separable(parts: Iterable[tuple[int, Separable]], *, ends_seen: bool) -> Separable:
+def pour_separable(
+    parts: Iterable[tuple[int, Separable]], *, ends_seen: bool, in_pieces: bool = False
+) -> Separable:
     """Return whether all parts that cross the line can be told apart.
 
     `ends_seen` says that the stream's front or tail is to be seen; without a known speed a
-    stream that shows neither can be explained by several.
+    stream that shows neither can be explained by several. `in_pieces` says that a bright band cuts
+    parts in two.
     """
     parts = list(parts)
     reasons = tuple(
@@ -80,8 +103,10 @@ def pour_separable(parts: Iterable[tuple[int, Separable]], *, ends_seen: bool) -
     bare = all(separable.bare for _, separable in parts)
     if not ends_seen:
         reasons = ("neither front nor tail of the stream is to be seen", *reasons)
+    if in_pieces:
+        reasons = ("a bright band cuts parts in two", *reasons)
     return Separable(
         with_outlet=all(separable.with_outlet for _, separable in parts),
-        bare=bare and ends_seen,
+        bare=bare and ends_seen and not in_pieces,
         reasons=reasons,
     )

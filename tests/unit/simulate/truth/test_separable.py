@@ -62,6 +62,28 @@ def test_a_stream_without_front_and_tail_needs_its_speed() -> None:
     assert "front" in found.reasons[0]
 
 
+def test_what_a_bright_band_cuts_in_two_needs_its_length() -> None:
+    good = (0, Separable(with_outlet=True, bare=True))
+    found = pour_separable([good], ends_seen=True, in_pieces=True)
+    assert (found.with_outlet, found.bare) == (True, False)
+    assert "band" in found.reasons[0]
+
+
+def at(number: int, *places: float) -> FrameTruth:
+    seen = tuple(replace(GOOD, part=k, y_px=y) for k, y in enumerate(places))
+    return FrameTruth(number=number, shows=number, t_ns=0, file_t_ns=0, new=True, seen=seen)
+
+
+def test_a_place_that_is_never_empty_shows_no_part() -> None:
+    """Parts that stand still in every picture, as where they are as far apart as they move."""
+    standing = [at(k, 50.0, 100.0) for k in range(20)]
+    assert by_part(standing, 28.0) == {}
+    passing = [at(k, 50.0 + 5 * k, 100.0 + 5 * k) for k in range(20)]
+    assert {part: len(seen) for part, seen in by_part(passing, 28.0).items()} == {0: 20, 1: 20}
+    begun_before = [at(k) for k in range(4)] + standing
+    assert len(by_part(begun_before, 28.0)[0]) == 20
+
+
 def test_the_plain_scene_is() -> None:
     assert truth().separable == Separable(with_outlet=True, bare=True)
 
@@ -74,6 +96,8 @@ def test_the_plain_scene_is() -> None:
         ("readout-too-fast", "speed times line time"),
         ("too-few-sightings", "whole sightings"),
         ("pairs-beside", "px of background"),
+        ("mid-stream", "whole sightings"),
+        ("damaged-frames", "whole sightings"),
     ],
 )
 def test_ready_scenes_that_are_not(name: str, reason: str) -> None:

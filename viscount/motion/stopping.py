@@ -1,0 +1,96 @@
+"""Parts that stop on their way: on the blade, on a part that lies there, or because they stick.
+
+What stops by itself shows short of where it was to be, and stays there. What comes to lie on
+something else is one region with it from then on; where that region stands, its upstream end is
+the part's own.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from viscount.motion.detections import Detections
+from viscount.motion.prediction import Prediction
+from viscount.motion.sharing import FOLLOWED
+from viscount.motion.track import STILL_PX, Met, Track
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+STOP = 16.0
+"""Cost of a part's stopping in a new place: less than to lose it in plain view where another
+appears in plain view, more than to lose it where another may come in."""
+STAY, STAYS_ON = 9.0, 1.0
+"""Cost of its being seen where it was seen last, and of its being seen there once more."""
+SAME_AREA = 0.2
+"""As a logarithm, to which a part that stops keeps its area; a blow turns it a little."""
+ASIDE = 0.5
+"""By no more than this share of its length it is thrown aside."""
+SHORT_SIGMAS = 3.0
+STANDS = 3
+"""So often a region is seen unchanged that stands."""
+
+
+def stop_costs(
+    tracks: list[Track], ahead: Prediction, now: Detections, last: Detections | None
+) -> Floats:
+    """Return (n, m) what it costs that a track's part has stopped where the blob is.
+
+    Infinite where it cannot have. That must be short of where it was to be by now, and where
+    nothing else was in the `last` frame.
+    """
+    if not tracks or not len(now) or last is None:
+        return np.full((len(tracks), len(now)), np.inf)
+    stayed = np.array([track.stayed for track in tracks])[:, None]
+    followed = np.array([len(t.sights) >= FOLLOWED and t.missed <= t.stayed for t in tracks])
+    heading = np.sign(ahead.speed)[:, None]
+    went = heading * (now.y - ahead.seen_at[:, :1])
+    short = heading * (ahead.y - now.y)
+    moved = followed[:, None] & ~ahead.resting[:, None] & (short > 2.0 * STILL_PX)
+    beside = np.abs(now.x - ahead.x) <= ASIDE * ahead.length[:, None]
+    alike = np.abs(np.log(now.area / ahead.area[:, None])) <= SAME_AREA
+    able = moved & beside & alike & ~now.cut
+    stays = np.abs(went) <= STILL_PX
+    goes = (went > STILL_PX) & ~_stood(now, last)
+    stay = np.where(stayed, STAYS_ON, STAY)
+    return np.where(able & stays, stay, np.where(able & goes & ~stayed, STOP, np.inf))
+
+
+def _stood(now: Detections, last: Detections) -> Flags:
+    """Return (m,) whether something was at the place of each blob in the last frame."""
+    far_y = np.abs(now.y[:, None] - last.y)
+    far_x = np.abs(now.x[:, None] - last.x)
+    return np.asarray(((far_y <= STILL_PX) & (far_x <= STILL_PX)).any(axis=1))
+
+
+def met(index: int, track: Track, ahead: Prediction, now: Detections) -> Met | None:
+    """Return the region that a lost part may have come to lie in, or None.
+
+    It covers where the part was to be, and begins short of where that would begin.
+    """
+    if len(track.sights) < FOLLOWED or ahead.speed[index] <= 0.0:
+        return None
+    lies = now.tail + track.behind
+    least = track.sights[-1].y - STILL_PX
+    most = ahead.place[index] - max(2.0 * STILL_PX, SHORT_SIGMAS * ahead.sigma[index])
+    able = np.flatnonzero(ahead.covering[index] & (least <= lies) & (lies <= most) & ~now.cut)
+    return None if not able.size else _met(int(able[0]), now, 1)
+
+
+def met_again(before: Met, moving: Flags, now: Detections) -> Met | None:
+    """Return the region if it is seen again unchanged and no `moving` (m,) part is in it."""
+    ends = np.stack([now.tail - before.tail, now.head - before.head])
+    sides = np.stack([now.low - before.low, now.high - before.high])
+    same = (np.abs(ends) <= STILL_PX).all(axis=0) & (np.abs(sides) <= 2.0 * STILL_PX).all(axis=0)
+    found = np.flatnonzero(same & ~moving)
+    return None if not found.size else _met(int(found[0]), now, before.times + 1)
+
+
+def _met(blob: int, now: Detections, times: int) -> Met:
+    return Met(
+        blob=blob,
+        tail=float(now.tail[blob]),
+        head=float(now.head[blob]),
+        low=float(now.low[blob]),
+        high=float(now.high[blob]),
+        times=times,
+    )
