@@ -218,7 +218,7 @@ READY: dict[str, set[str]] = {
     "mid-stream": {"no_background"},
     "readout-too-fast": {"readout_keeps_pace"},
     "repeated-frames": {"frames_repeated"},
-    "stuck-part": {"sightings_left_over"},
+    "stuck-part": {"part_stuck"},
     "torn-frames": {"frames_torn"},
     # Nothing is wrong with these.
     "plain": set(),

@@ -41,10 +41,22 @@ def test_a_pour_drawn_at_random(path: Path) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["column-60-30", "torn-frames", "bag-sways", "hand", "hand-in-pour", "bounce", "gate-blow"],
+    [
+        *(
+            "column-60-30",
+            "torn-frames",
+            "bag-sways",
+            "hand",
+            "hand-in-pour",
+            "bounce",
+            "gate-blow",
+        ),
+        *("gate-held", "gate-pinch", "stuck-part", "moving-background"),
+    ],
 )
 def test_a_ready_scene_that_was_once_doubted(name: str) -> None:
-    """Six spacings a step; torn pictures; bag and hands in the view; parts that meet; a blow."""
+    """Six spacings a step; torn pictures; bag and hands in the view; parts that meet, that stop on
+    the blade, on another or above the line; a blow; a background that creeps along."""
     with tempfile.TemporaryDirectory() as folder:
         written = write_pour(load_scene(READY / f"{name}.yaml"), Path(folder))
         tally = count(written.clip, outlet=written.outlet)

@@ -15,6 +15,7 @@ _MOTION = frozenset(
         Code.NOTHING_SEEN,
         Code.SPECKS_IN_VIEW,
         Code.PART_AT_REST,
+        Code.PART_STUCK,
         Code.LARGE_IN_VIEW,
         Code.MOTION_BLURRED,
         Code.PARTS_IN_FIRST_FRAME,

@@ -18,6 +18,7 @@ _OF_THE_RECORDING = frozenset(
         Code.SPEED_UNLIKE_SETTING,
         Code.PARTS_IN_FIRST_FRAME,
         Code.PART_AT_REST,
+        Code.PART_STUCK,
         Code.SIGHTINGS_LEFT_OVER,
         Code.DETECTOR_FAILED,
     }
@@ -46,7 +47,9 @@ def count_findings(
         level = Level.DOUBT if rests else notice.level
         if notice.code in _SAID_ELSEWHERE or (notice.code, level) in known:
             continue
-        if rests:
+        if notice.code is Code.PART_STUCK:
+            yield doubt(notice.code, notice.text, "parts that fall freely")
+        elif rests:
             yield doubt(notice.code, notice.text, "a view that clears after each part")
         elif notice.code in _OF_THE_RECORDING:
             yield grave[notice.level](notice.code, notice.text, where=notice.where)

@@ -60,6 +60,7 @@ class Code(StrEnum):
     PARTS_IN_LAST_FRAME = auto()
     PARTS_IN_FIRST_FRAME = auto()
     PART_AT_REST = auto()
+    PART_STUCK = auto()
     # the run
     DETECTOR_FAILED = auto()
     # what was taken for granted (the tally's `assumed`)

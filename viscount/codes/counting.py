@@ -182,6 +182,10 @@ TEXTS: Final[dict[str, tuple[str, str]]] = {
         "something lies still in the view and is not counted",
         "clear the view",
     ),
+    "part_stuck": (
+        "a part stopped on its way and went on later",
+        "look at that place for what holds parts up: a burr, dirt, a narrow spot",
+    ),
     # the run
     "detector_failed": (
         "the detector broke in the middle of the run",

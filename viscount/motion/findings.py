@@ -74,6 +74,7 @@ def findings(
         yield from _seen_twice(parts, look, prior)
     yield from _unlikely(surprise, parts)
     yield from _left_over(ended, parts, look)
+    yield from _stuck(parts)
     yield from _borders_of_the_clip(parts, prior)
     yield from _line_near_edge(parts)
     yield from _from_side_to_side(parts, breadth)
@@ -156,6 +157,15 @@ def _left_over_somewhere(others: list[Sight], parts: list[Track]) -> Iterator[No
             text = f"about {own[0].t_s:.1f} s {left} sightings as large as parts fit no part's path"
             yield Notice(level=Level.DOUBT, code=Code.SIGHTINGS_LEFT_OVER, text=text)
             return
+
+
+def _stuck(parts: list[Track]) -> Iterator[Notice]:
+    """Tell of parts that stopped and went on; what stays where it is may lie on the blade."""
+    stuck = [t.halted_s for t in parts if t.halted_s is not None and t.ended == "exit"]
+    if stuck:
+        number = f"{len(stuck)} part{'s' if len(stuck) > 1 else ''}"
+        text = f"{number} stopped on the way and went on later, the first at {min(stuck):.2f} s"
+        yield Notice(level=Level.INFO, code=Code.PART_STUCK, text=text)
 
 
 def _borders_of_the_clip(parts: list[Track], prior: MotionPrior) -> Iterator[Notice]:

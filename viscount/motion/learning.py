@@ -35,6 +35,8 @@ QUICK = 6
 """So many accelerations, about, where there is no time to look at all."""
 DRIFT_SHARE = 0.2
 """What moves at less than this share of the parts' speed drifts: dust, an insect."""
+LESSER_SHARE = 0.3
+"""What is below this share of a part's area and keeps its place is none."""
 LEAST_ADVANCE_PX = 3.0
 """Below that noise may seem to hold a part up."""
 LEAST_SPREAD = 0.004
@@ -69,6 +71,9 @@ def first_models(
     if not busy:
         return [_unlearned(geometry, interval, prior)]
     area = votes.usual_area(busy)
+    # A background that creeps along shows many small regions, and their pairs would drown all.
+    frames = moving(frames, LESSER_SHARE * area)
+    busy = [frame for frame in frames if len(frame)]
     # Dust may be in view for long before the pour and after it.
     busy = [frame for frame in busy if not votes.specks(frame.area, area).all()]
     census = votes.census_of(frames, geometry, area)

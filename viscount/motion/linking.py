@@ -18,7 +18,7 @@ from viscount.motion.geometry import Geometry
 from viscount.motion.prediction import Prediction, predict
 from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
-from viscount.motion.stopping import STANDS, STAY, STOP, met, met_again, stop_costs
+from viscount.motion.stopping import STANDS, STAY, STOP, became_another, met, met_again, stop_costs
 from viscount.motion.surprise import Surprise
 from viscount.motion.track import STILL_PX, Axis, Track
 
@@ -148,7 +148,8 @@ class Linker:
         loose = 0.5 * np.log(np.maximum(var_y, 0.25) / 0.25)
         deviation = 0.5 * (d_y + d_x)
         cost = deviation + unlike + np.minimum(loose, 4.0)
-        return np.where(d_y + d_x > GATE, FORBIDDEN, cost), deviation
+        never = (d_y + d_x > GATE) | became_another(tracks, ahead, now)
+        return np.where(never, FORBIDDEN, cost), deviation
 
     def _carry_on(
         self,

@@ -27,6 +27,8 @@ ENOUGH_SIGHTS = 4
 """From so many sightings on, a track may have a speed of its own."""
 SINGLE = 0.3
 """A track with this share of the usual area may be a part by itself where that is a group's."""
+MANY_SMALL = 2.0
+"""So many small regions for each part abound."""
 SLIVER = 0.25
 """A region below this share of the usual one says little of a part of its own."""
 CLUMP = 1.6
@@ -78,6 +80,8 @@ class Usual:
     """Largest area of those that look like one taught part; None where too few do."""
     alone_spread: float = 0.0
     """Robust standard deviation of those."""
+    cluttered: bool = False
+    """Whether small regions abound: chance links some of them along the fall, here and there."""
 
     @property
     def sightings(self) -> float:
@@ -137,6 +141,16 @@ def usual(
     )
 
 
+def cluttered(tracks: Sequence[Track], look: Usual) -> bool:
+    """Whether far more of the tracks are small regions than have crossed the line."""
+    small = sum(_is_small(track, look) for track in tracks)
+    return small > MANY_SMALL * max(look.crossed, 1)
+
+
+def _is_small(track: Track, look: Usual) -> bool:
+    return look.area is not None and track.traits.area < SINGLE * look.area
+
+
 def _alone(areas: Floats, model: SpeedModel, prior: MotionPrior) -> Floats | None:
     """Return those areas that a taught part shows in any light; None where too few do."""
     single = prior.single
@@ -161,6 +175,9 @@ def is_speck(track: Track, look: Usual) -> bool:
 def is_part(track: Track, look: Usual) -> bool:
     """Whether the track is a part on its way, by size, extent and motion."""
     if is_speck(track, look):
+        return False
+    loose = track.traits.patchy or len(track.whole) < LEAST_WHOLE
+    if look.cluttered and loose and _is_small(track, look):
         return False
     if len(track.sights) == 1:
         # It must have come and gone between two frames; the frame that shows it gone is one.

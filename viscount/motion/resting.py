@@ -44,8 +44,11 @@ class Resting:
         return np.asarray(at_rest)
 
 
-def moving(frames: list[Detections]) -> list[Detections]:
-    """Return the frames without what keeps its place in them for `STILL_FRAMES` or more."""
+def moving(frames: list[Detections], below_px: float = np.inf) -> list[Detections]:
+    """Return the frames without what keeps its place in them for `STILL_FRAMES` or more.
+
+    Or creeps along; only of what has an area `below_px`.
+    """
     places: list[NDArray[np.intp]] = []
     held: list[int] = []
     for now, before in zip(frames, [None, *frames[:-1]], strict=True):
@@ -59,7 +62,8 @@ def moving(frames: list[Detections]) -> list[Detections]:
         for place in own:
             held[place] += 1
     still_there = np.array(held) >= STILL_FRAMES
-    return [f.without(still_there[own]) for f, own in zip(frames, places, strict=True)]
+    pairs = zip(frames, places, strict=True)
+    return [f.without(still_there[own] & (f.area < below_px)) for f, own in pairs]
 
 
 def still(sights: list[Sight]) -> int:

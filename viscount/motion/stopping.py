@@ -62,6 +62,19 @@ def _stood(now: Detections, last: Detections) -> Flags:
     return np.asarray(((far_y <= STILL_PX) & (far_x <= STILL_PX)).any(axis=1))
 
 
+def became_another(tracks: list[Track], ahead: Prediction, now: Detections) -> Flags:
+    """Return (n, m) whether what has stopped would change its place and its size at once.
+
+    Something else has come to lie on it, and they are one region.
+    """
+    halted = np.array([track.halted_s is not None for track in tracks], dtype=bool)
+    if not halted.any():
+        return np.zeros((len(tracks), len(now)), dtype=bool)
+    grown = np.log(now.area / ahead.area[:, None]) > SAME_AREA
+    moved = np.abs(now.y - ahead.seen_at[:, :1]) > STILL_PX
+    return np.asarray((halted & ahead.resting)[:, None] & grown & moved)
+
+
 def met(index: int, track: Track, ahead: Prediction, now: Detections) -> Met | None:
     """Return the region that a lost part may have come to lie in, or None.
 

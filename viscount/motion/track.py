@@ -107,6 +107,8 @@ class Track:
     picture is torn."""
     met: Met | None = None
     """Where it may have come to lie, once it is lost."""
+    halted_s: float | None = None
+    """When it was first seen to have stopped on its way."""
     _traits: Traits | None = None
 
     def take(self, sight: Sight, var_x: float) -> None:
@@ -127,6 +129,7 @@ class Track:
         self.along = _at_rest(sight.y, sight.var_y, GOES_ON * had, acceleration)
         self.across = _at_rest(sight.x, sight.var_x, GOES_ON * had, acceleration)
         self.t_s = sight.t_s
+        self.halted_s = sight.t_s if self.halted_s is None else self.halted_s
         self.show(sight)
         self.missed = self.covered = 0
         self.stayed = False

@@ -20,7 +20,7 @@ from viscount.motion.following import LEAST_SCATTER_PX, UNLEARNED, explain, reli
 from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
 from viscount.motion.live import Live
-from viscount.motion.parts import Size, Usual, is_part, sizes, usual
+from viscount.motion.parts import Size, Usual, cluttered, is_part, sizes, usual
 from viscount.motion.resting import Resting
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.track import Track
@@ -179,6 +179,7 @@ class Tracker:
             self._sizes = [*self._sizes, *sizes(found)][-LATEST_LOOKED:]
         view = self._geometry.bottom - self._geometry.top
         look = usual(self._sizes, model, view, self._prior)
+        look = replace(look, cluttered=cluttered(ended, look))
         moving = [t for t in ended if is_part(t, look)]
         self._note(ended, moving, look)
         parts = self._whole_parts(moving)
