@@ -15,9 +15,11 @@ from pty_boards import PtyBoard, PtyPorts
 
 from viscount.clock import SystemClock
 from viscount.devices.triggers.serial import SerialTrigger
+from viscount.errors import UsageError
 from viscount.hooks.loading import load_plugins
 from viscount.packing.events import CameraStands, HandCount, Said, Word
 from viscount.packing.machine import Phase
+from viscount.packing.order import BagBy
 from viscount.packing.record import BagRecord, Result
 from viscount.seams import GateState
 from viscount.session.engine import Engine
@@ -68,9 +70,16 @@ def aside(person: Person, value: Packing) -> Word:
 
 
 def run(
-    journal: Path, board: PtyBoard, camera: PouringCamera, person: Person, each: int, bags: int
+    journal: Path,
+    board: PtyBoard,
+    camera: PouringCamera,
+    person: Person,
+    each: int,
+    bags: int,
+    bag_by: BagBy = BagBy.ENTER,
 ) -> None:
-    plan = LivePlan(source="pouring", outlet=OUTLET, pack=order(each, bags), journal=journal)
+    pack = replace(order(each, bags), bag_by=bag_by)
+    plan = LivePlan(source="pouring", outlet=OUTLET, pack=pack, journal=journal)
     clock, registry = SystemClock(), load_plugins([])
     packer = packer_for(plan, registry, clock, person)
     person.engine = Engine(
@@ -223,3 +232,101 @@ def test_a_trigger_that_breaks_ends_the_run_and_leaves_the_coil_off(
         ended_ns = time.monotonic_ns()
         board.await_that(lambda: not board.board.coil_log[-1].on)
         assert board.board.coil_log[-1].t_ns <= ended_ns + 250_000_000
+
+
+class AtTheSwitch(Person):
+    """Presses the board's switch instead of Enter; what else it does is handed in.
+
+    `presses` is asked at each showing whether to press now.
+    """
+
+    def __init__(self, board: PtyBoard, presses: Callable[["AtTheSwitch", Packing], bool]) -> None:
+        super().__init__(aside)
+        self._board = board
+        self._presses = presses
+        self.opened: list[int] = []
+
+    def __call__(self, value: Value) -> None:
+        if isinstance(value, Packing) and self.engine is not None:
+            self.shown.append(value)
+            self.opened.append(sum(one.on for one in self._board.board.coil_log))
+            if self._presses(self, value):
+                self._board.press()
+
+    def said(self, text: str) -> bool:
+        return any(text in one.text for shown in self.shown for one in shown.says)
+
+
+def test_presses_pack_and_one_that_comes_during_a_pour_starts_nothing(tmp_path: Path) -> None:
+    """Two bags of 2 by three presses: the second comes while the first bag pours."""
+    pressed: list[str] = []
+
+    def presses(person: AtTheSwitch, value: Packing) -> bool:
+        """Press once for each bag, once in its pour, and again a while after that did nothing."""
+        here = f"{value.bag} {value.phase}"
+        wants = value.phase == Phase.WAITING and len(person.shown) - waited(person, value) > 8
+        pours = here == "1 pouring" and value.in_bag > 0
+        if here in pressed or not (wants or pours):
+            return False
+        pressed.append(here)
+        return True
+
+    def waited(person: AtTheSwitch, value: Packing) -> int:
+        return next(
+            i
+            for i, one in enumerate(person.shown)
+            if (one.bag, one.phase) == (value.bag, value.phase)
+        )
+
+    with PtyBoard(BOARD) as board:
+        _, camera = pouring(board, 50)
+        person = AtTheSwitch(board, presses)
+        run(tmp_path / "bags.jsonl", board, camera, person, 2, 2, BagBy.BOARD)
+        assert not board.board.coil_log[-1].on
+    assert pressed == ["1 waiting for a bag", "1 pouring", "2 waiting for a bag"]
+    assert person.said("opens nothing: no bag is waited for")
+    between = [
+        n
+        for n, one in zip(person.opened, person.shown, strict=True)
+        if (one.bag, one.phase) == (2, Phase.WAITING)
+    ]
+    assert set(between) == {1}
+    assert person.opened[-1] == 2
+
+
+def test_a_cable_that_is_pulled_while_a_press_is_waited_for_is_told(tmp_path: Path) -> None:
+    """What is pressed meanwhile opens nothing, then or later."""
+    did: list[str] = []
+
+    def presses(person: AtTheSwitch, value: Packing) -> bool:
+        if not did and value.phase == Phase.WAITING and value.gate == "idle":
+            did.append("pulled")
+            board.unplug()
+        elif did == ["pulled"] and person.said("the board says nothing"):
+            did.append("pressed")
+            board.plug()
+            return True
+        elif did == ["pulled", "pressed"] and person.said("the board is heard again"):
+            did.append("pressed again")
+            return True
+        elif did[-1:] == ["pressed again"] and person.said("go on by the keys"):
+            did.append("ended")
+            assert person.engine is not None
+            person.engine.press(Said(word=Word.STOP))
+        return False
+
+    with PtyBoard(BOARD) as board:
+        _, camera = pouring(board, 2)
+        person = AtTheSwitch(board, presses)
+        run(tmp_path / "bags.jsonl", board, camera, person, 2, 2, BagBy.BOARD)
+        assert board.board.coil_log == ()
+    assert did[-1] == "ended"
+
+
+def test_a_board_without_a_switch_ends_the_run_before_anything_moves(tmp_path: Path) -> None:
+    with PtyBoard(replace(BOARD, switch=False)) as board:
+        _, camera = pouring(board, 2)
+        with pytest.raises(UsageError, match="a board without a press switch") as raised:
+            run(tmp_path / "bags.jsonl", board, camera, Person(aside), 2, 2, BagBy.BOARD)
+        assert board.board.coil_log == ()
+    assert "--bag-by enter" in str(raised.value)
