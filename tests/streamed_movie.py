@@ -101,12 +101,27 @@ def holes(numbers: list[int]) -> list[tuple[int, int]]:
     return [(a, b) for a, b in pairwise(numbers) if b > a + 1]
 
 
+def touching(missed: list[tuple[int, int]], a: int, b: int) -> tuple[int, int]:
+    """Return a stretch with those that touch it: where single pictures were left out beside it."""
+    while (more := next((x for x, y in missed if y == a), None)) is not None:
+        a = more
+    while (more := next((y for x, y in missed if x == b), None)) is not None:
+        b = more
+    return a, b
+
+
+class NothingToJudgeError(Exception):
+    """The stream came back too late: the movie was over by then."""
+
+
 def judge(
     tally: Tally, shown: Shown, crossings: np.ndarray, server: MjpegServer
 ) -> list[tuple[int, int]]:
     """Assert that all is right outside of the blind time, and the blind time itself; return it."""
     end = int(crossings[-1]) + 20
     at = dict(zip(shown.numbers, shown.times_ns, strict=True))
+    if any(a <= end and not a < b <= max(end, a + 1) for a, b in pairwise(shown.numbers)):
+        raise NothingToJudgeError
     seen = np.array(shown.numbers)
     times = np.array(shown.times_ns)
     missed = holes([n for n in shown.numbers if n <= end])
@@ -197,18 +212,18 @@ def blind_stretches(
     at = dict(zip(shown.numbers, shown.times_ns, strict=True))
     arrived = dict(zip(shown.numbers, shown.arrived_ns, strict=True))
     found = []
-    for a, b in holes([n for n in shown.numbers if n <= last]):
-        if b - a > 12:
-            start, stop = at[a] * 1e-9, at[b] * 1e-9
-            x, y = min(tally.frames.blind, key=lambda one: abs(one[0] - start))
-            frames = FPS * 1e-9
-            found.append(
-                BlindStretch(
-                    ends_off=FPS * max(abs(x - start), abs(y - stop)),
-                    length_off=abs(FPS * (y - x) - (b - a)),
-                    server_late=frames * max(server.left_ns[n] - server.due_ns(n) for n in (a, b)),
-                    reader_late=frames * max(arrived[n] - server.left_ns[n] for n in (a, b)),
-                    late=frames * max(arrived[n] - server.due_ns(n) for n in (a, b)),
-                )
+    missed = holes([n for n in shown.numbers if n <= last])
+    for a, b in [touching(missed, *one) for one in missed if one[1] - one[0] > 12]:
+        start, stop = at[a] * 1e-9, at[b] * 1e-9
+        x, y = min(tally.frames.blind, key=lambda one: abs(one[0] - start))
+        frames = FPS * 1e-9
+        found.append(
+            BlindStretch(
+                ends_off=FPS * max(abs(x - start), abs(y - stop)),
+                length_off=abs(FPS * (y - x) - (b - a)),
+                server_late=frames * max(server.left_ns[n] - server.due_ns(n) for n in (a, b)),
+                reader_late=frames * max(arrived[n] - server.left_ns[n] for n in (a, b)),
+                late=frames * max(arrived[n] - server.due_ns(n) for n in (a, b)),
             )
+        )
     return found

@@ -45,6 +45,7 @@ from pty_boards import PtyBoard, PtyPort, PtyPorts
 from streamed_movie import FPS as STREAM_FPS
 from streamed_movie import (
     BlindStretch,
+    NothingToJudgeError,
     blind_stretches,
     counted,
     halved,
@@ -328,12 +329,16 @@ def part_stream(seconds: float) -> dict[str, Any]:
     for fault in (killed, stalled, halved):
         blind: list[BlindStretch] = []
         wrong: list[str] = []
+        too_late = 0
         times = max(round(seconds / 12), 1)
         for _ in range(times):
             with MjpegServer(pictures, rate_hz=STREAM_FPS) as server:
                 try:
                     tally, shown = counted(server, pictures, fault)
                     judge(tally, shown, crossings, server)
+                except NothingToJudgeError:
+                    too_late += 1
+                    continue
                 except Exception as error:
                     # One run that breaks hides nothing of the others.
                     where = traceback.extract_tb(error.__traceback__)[-1]
@@ -342,6 +347,7 @@ def part_stream(seconds: float) -> dict[str, Any]:
                 blind += blind_stretches(tally, shown, server, int(crossings[-1]) + 20)
         found[fault.__name__] = {
             "runs": times,
+            "came_back_too_late": too_late,
             "wrong": wrong,
             "blind_stretches": len(blind),
         } | {
