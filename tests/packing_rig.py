@@ -143,6 +143,7 @@ class Rig:
         self.ended = False
         self.unplugged = False
         self.camera_trouble = ""
+        self.camera_blind_s = 0.0
         self._next_ns: int | None = None
         self._poured = 0
         self._in_air: list[tuple[int, int]] = []
@@ -200,7 +201,9 @@ class Rig:
         while self._seen and self._seen[0][0] <= self.now_ns:
             self.step_machine(self._seen.pop(0)[1])
         final_ns = self.now_ns - CAMERA_LAG_NS
-        stands = CameraStands(final_ns=final_ns, blind_s=0.0, trouble=self.camera_trouble)
+        stands = CameraStands(
+            final_ns=final_ns, blind_s=self.camera_blind_s, trouble=self.camera_trouble
+        )
         self.step_machine(stands)
 
     # --- the machine's wishes

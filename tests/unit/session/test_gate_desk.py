@@ -197,3 +197,24 @@ def test_a_board_that_falls_silent_is_told_once_and_so_is_its_return() -> None:
     live(rig, 2000, 2300)
     told = [one for one in rig.desk.beam() if isinstance(one, BoardHeard)]
     assert told == [BoardHeard(heard=False, before=True), BoardHeard(heard=True, before=True)]
+
+
+def test_edges_that_were_lost_on_the_way_are_told_once_and_counted() -> None:
+    rig = SerialRig(BoardSettings(queue=16))
+    live(rig, 0, 50)
+    rig.desk.beam()
+    for part in range(20):
+        rig.part((60 + 20 * part) * MS)
+    for ms in range(50, 500):
+        rig.live(ms * MS, host=False)
+    live(rig, 500, 1000)
+    lost = [one for one in rig.desk.beam() if isinstance(one, BeamLost)]
+    assert [one.edges for one in lost] == [24]
+
+
+def test_a_line_that_is_let_go_of_has_its_gate_shut_at_once_not_by_the_lease() -> None:
+    rig = opened()
+    rig.desk.end(100 * MS, rig.link)
+    rig.board.step(101 * MS, rig.link.turn(100 * MS).to_send)
+    assert (rig.board.coil_log[-1].on, rig.board.coil_log[-1].t_ns) == (False, 101 * MS)
+    assert not rig.link.holding

@@ -1,6 +1,8 @@
 """Bags packed live: the engine, its camera, the beam line over a pseudo-terminal, and a board."""
 
+import errno
 import json
+import os
 import threading
 import time
 from collections.abc import Callable
@@ -12,20 +14,23 @@ from bag_records import AT, RECORD
 from live_cameras import opening
 from pouring_camera import OUTLET, PouringCamera, order, pouring
 from pty_boards import PtyBoard, PtyPorts
+from tallies import passage
 
 from viscount.clock import SystemClock
 from viscount.devices.triggers.serial import SerialTrigger
 from viscount.errors import UsageError
 from viscount.hooks.loading import load_plugins
-from viscount.packing.events import CameraStands, HandCount, Said, Word
+from viscount.packing.actions import Write
+from viscount.packing.events import CameraSaw, CameraStands, HandCount, Said, Word, Written
 from viscount.packing.machine import Phase
 from viscount.packing.order import BagBy
 from viscount.packing.record import BagRecord, Result
 from viscount.seams import GateState
 from viscount.session.engine import Engine
-from viscount.session.journal import Journal, read_journal
+from viscount.session.gate_desk import GateDesk
+from viscount.session.journal import Journal, JournalLostError, read_journal
 from viscount.session.messages import Packing, Value
-from viscount.session.packer import TriggerFailedError
+from viscount.session.packer import Packer, TriggerFailedError
 from viscount.session.packing import packer_for
 from viscount.session.plan import LivePlan
 from viscount.testing.board import BoardSettings
@@ -330,3 +335,30 @@ def test_a_board_without_a_switch_ends_the_run_before_anything_moves(tmp_path: P
             run(tmp_path / "bags.jsonl", board, camera, Person(aside), 2, 2, BagBy.BOARD)
         assert board.board.coil_log == ()
     assert "--bag-by enter" in str(raised.value)
+
+
+class WantsToWrite:
+    """A machine that has a record to write, and keeps what it is told."""
+
+    def __init__(self) -> None:
+        self.told: list[object] = []
+
+    def step(self, now_ns: int, event: object) -> list[Write]:
+        self.told.append(event)
+        return [Write(record=RECORD)] if isinstance(event, CameraSaw) else []
+
+
+def test_a_record_that_cannot_be_written_lets_nothing_go_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    machine, shown = WantsToWrite(), []
+    with Journal(tmp_path / "bags.jsonl") as journal:
+        packer = Packer(machine, None, None, GateDesk(), journal, SystemClock(), shown.append)  # type: ignore[arg-type]
+        monkeypatch.setattr(os, "fsync", full)
+        with pytest.raises(JournalLostError, match="No space left"):
+            packer.passed(0, [passage(1, 1.0).passage])
+    assert not any(isinstance(one, Written) for one in machine.told)
+    assert shown == []
