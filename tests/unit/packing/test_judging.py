@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 import pytest
+from bag_records import RECORD
 from packing_rig import WAY, order
 from tallies import passage
 
@@ -178,3 +179,13 @@ def test_a_part_is_past_by_its_tail_and_held_by_its_head_and_between_maybe_pinch
     assert (found.fell, found.held, found.pinched) == (past, held, pinched)
     if pinched:
         assert result_of(found, in_bag=found.fell, wanted=1) is Result.PINCHED
+
+
+@pytest.mark.parametrize(
+    ("bag", "by_hand", "passed"), [(0, None, False), (0, 5, False), (0, 6, True), (1, None, True)]
+)
+def test_a_check_pour_passes_only_where_the_hand_counted_the_same(
+    bag: int, by_hand: int | None, passed: bool
+) -> None:
+    assert replace(RECORD, bag=bag, by_hand=by_hand).passed is passed
+    assert not replace(RECORD, bag=bag, by_hand=by_hand, result=Result.UNSURE).passed

@@ -163,6 +163,20 @@ def test_a_check_pour_is_begun_by_a_press_and_counted_by_hand() -> None:
     assert one.machine.phase is Phase.WAITING
 
 
+@pytest.mark.parametrize(("after_ns", "opened"), [(-50 * MS, 1), (0, 1), (1, 2)])
+def test_a_press_of_the_pour_that_is_heard_after_it_opens_nothing(
+    after_ns: int, opened: int
+) -> None:
+    """The board's line was late: what counts is when the switch was pressed."""
+    one = one_bag(rig())
+    waits_ns = one.now_ns
+    one.run(100)
+    one.step_machine(Pressed(at_ns=waits_ns + after_ns))
+    one.run(1000)
+    assert opens(one) == opened
+    assert said(one, "it came before a bag was waited for") is (opened == 1)
+
+
 @pytest.mark.parametrize("pressed", [False, True])
 def test_a_cable_that_is_pulled_while_a_bag_is_waited_for_is_told(pressed: bool) -> None:
     """And where somebody leans on the switch as it is plugged in again, nothing opens."""

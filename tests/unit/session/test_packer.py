@@ -84,7 +84,8 @@ def run(
     bag_by: BagBy = BagBy.ENTER,
 ) -> None:
     pack = replace(order(each, bags), bag_by=bag_by)
-    plan = LivePlan(source="pouring", outlet=OUTLET, pack=pack, journal=journal)
+    # Whatever goes wrong, the test ends.
+    plan = LivePlan(source="pouring", outlet=OUTLET, pack=pack, journal=journal, for_s=60.0)
     clock, registry = SystemClock(), load_plugins([])
     packer = packer_for(plan, registry, clock, person)
     person.engine = Engine(
@@ -264,39 +265,46 @@ class AtTheSwitch(Person):
 
 def test_presses_pack_and_one_that_comes_during_a_pour_starts_nothing(tmp_path: Path) -> None:
     """Two bags of 2 by three presses: the second comes while the first bag pours."""
+    for attempt in range(ATTEMPTS):
+        person, pressed = three_presses(tmp_path / f"bags-{attempt}.jsonl")
+        if [one.result for one in person.records] == [Result.GOOD] * 2:
+            break
+    assert pressed == ["1 waiting for a bag", "1 pouring", "2 waiting for a bag"]
+    assert person.said("opens nothing: no bag is waited for")
+    between = [
+        opened
+        for opened, one in zip(person.opened, person.shown, strict=True)
+        if (one.bag, one.phase) == (2, Phase.WAITING)
+    ]
+    assert len(between) > WAITS
+    assert (set(between), person.opened[-1]) == ({1}, 2)
+
+
+WAITS = 8
+"""So many showings go by before the switch is pressed: no press of before is under way by then."""
+
+
+def three_presses(journal: Path) -> tuple[AtTheSwitch, list[str]]:
+    """Press once for each bag and once in a pour; stop where a person is wanted."""
     pressed: list[str] = []
 
     def presses(person: AtTheSwitch, value: Packing) -> bool:
-        """Press once for each bag, once in its pour, and again a while after that did nothing."""
         here = f"{value.bag} {value.phase}"
-        wants = value.phase == Phase.WAITING and len(person.shown) - waited(person, value) > 8
-        pours = here == "1 pouring" and value.in_bag > 0
-        if here in pressed or not (wants or pours):
+        since = [f"{one.bag} {one.phase}" for one in person.shown].index(here)
+        waits = value.phase == Phase.WAITING and len(person.shown) - since > WAITS
+        if value.phase == Phase.ATTENTION and person.engine is not None:
+            person.engine.press(Said(word=Word.STOP))
+        if here in pressed or not (waits or (here == "1 pouring" and value.in_bag > 0)):
             return False
         pressed.append(here)
         return True
 
-    def waited(person: AtTheSwitch, value: Packing) -> int:
-        return next(
-            i
-            for i, one in enumerate(person.shown)
-            if (one.bag, one.phase) == (value.bag, value.phase)
-        )
-
     with PtyBoard(BOARD) as board:
         _, camera = pouring(board, 50)
         person = AtTheSwitch(board, presses)
-        run(tmp_path / "bags.jsonl", board, camera, person, 2, 2, BagBy.BOARD)
+        run(journal, board, camera, person, 2, 2, BagBy.BOARD)
         assert not board.board.coil_log[-1].on
-    assert pressed == ["1 waiting for a bag", "1 pouring", "2 waiting for a bag"]
-    assert person.said("opens nothing: no bag is waited for")
-    between = [
-        n
-        for n, one in zip(person.opened, person.shown, strict=True)
-        if (one.bag, one.phase) == (2, Phase.WAITING)
-    ]
-    assert set(between) == {1}
-    assert person.opened[-1] == 2
+    return person, pressed
 
 
 def test_a_cable_that_is_pulled_while_a_press_is_waited_for_is_told(tmp_path: Path) -> None:
