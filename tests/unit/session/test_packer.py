@@ -21,11 +21,21 @@ from viscount.devices.triggers.serial import SerialTrigger
 from viscount.errors import UsageError
 from viscount.hooks.loading import load_plugins
 from viscount.packing.actions import Write
-from viscount.packing.events import CameraSaw, CameraStands, HandCount, Said, Word, Written
+from viscount.packing.events import (
+    BeamEdge,
+    CameraSaw,
+    CameraStands,
+    GateDid,
+    HandCount,
+    Pressed,
+    Said,
+    Word,
+    Written,
+)
 from viscount.packing.machine import Phase
 from viscount.packing.order import BagBy
 from viscount.packing.record import BagRecord, Result
-from viscount.seams import GateState
+from viscount.seams import Did, GateReport, GateState
 from viscount.session.engine import Engine
 from viscount.session.gate_desk import GateDesk
 from viscount.session.journal import Journal, JournalLostError, read_journal
@@ -33,6 +43,7 @@ from viscount.session.messages import Packing, Value
 from viscount.session.packer import Packer, TriggerFailedError
 from viscount.session.packing import packer_for
 from viscount.session.plan import LivePlan
+from viscount.testing import FakeTrigger
 from viscount.testing.board import BoardSettings
 
 ATTEMPTS = 3
@@ -370,3 +381,38 @@ def test_a_record_that_cannot_be_written_lets_nothing_go_on(
             packer.passed(0, [passage(1, 1.0).passage])
     assert not any(isinstance(one, Written) for one in machine.told)
     assert shown == []
+
+
+class Listens(WantsToWrite):
+    """A machine that only keeps what it is told."""
+
+    def begin(self) -> list[Write]:
+        return []
+
+    def step(self, now_ns: int, event: object) -> list[Write]:
+        self.told.append(event)
+        return []
+
+
+class Faulty(FakeTrigger):
+    """A trigger that tells of a fault."""
+
+    def tend(self, now_ns: int) -> list[GateReport]:
+        return [GateReport(heard_ns=now_ns, did=Did.FAULT, cause="jam")]
+
+
+def test_a_press_is_heard_behind_all_that_speaks_against_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Beam, gate and camera of the same round come first, in whatever order the board told them."""
+    edge = BeamEdge(heard_ns=0, device_t_us=0, blocked=False)
+    camera = CameraStands(final_ns=0, blind_s=0.0, trouble="it hangs")
+    pressed, stop = Pressed(at_ns=0), Said(word=Word.STOP)
+    desk, machine = GateDesk(), Listens()
+    monkeypatch.setattr(desk, "beam", lambda: [pressed, edge])
+    with Journal(tmp_path / "bags.jsonl") as journal:
+        packer = Packer(machine, None, Faulty(), desk, journal, SystemClock(), print)  # type: ignore[arg-type]
+        packer.press(stop)
+        packer.tend(0, camera)
+    kinds = [type(one) for one in machine.told]
+    assert kinds == [BeamEdge, GateDid, CameraStands, Said, Pressed, type(None)]
