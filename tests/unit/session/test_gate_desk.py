@@ -5,7 +5,14 @@ from triggers import SerialRig
 
 from viscount.devices.protocol.line import Line
 from viscount.devices.protocol.words import Refusal
-from viscount.packing.events import BeamEdge, BeamLost, BeamWhole, BoardHeard, Pressed
+from viscount.packing.events import (
+    BeamEdge,
+    BeamLost,
+    BeamWhole,
+    BoardHeard,
+    Pressed,
+    SwitchLost,
+)
 from viscount.seams import Did, GateState, Readiness
 from viscount.session.gate_desk import GateDesk
 from viscount.testing.board import BoardSettings, SimulatedBoard
@@ -121,7 +128,9 @@ def watching(settings: BoardSettings | None = None) -> SerialRig:
 
 
 def presses(rig: SerialRig) -> list[float]:
-    return [one.at_ns / MS for one in rig.desk.beam() if isinstance(one, Pressed)]
+    told = rig.desk.beam()
+    assert not [one for one in told if isinstance(one, SwitchLost)], "nothing was lost"
+    return [one.at_ns / MS for one in told if isinstance(one, Pressed)]
 
 
 def test_the_switch_is_watched_from_the_first_link_on_and_again_after_a_restart() -> None:
