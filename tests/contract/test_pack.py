@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import subprocess
 import threading
 import time
@@ -282,8 +283,9 @@ def test_bags_from_the_command_line_to_the_board_and_back(
         assert process.returncode == ExitStatus.CLEAN, text + err
         assert not board.board.coil_log[-1].on
         assert sum(one.on for one in board.board.coil_log) == 3
-    assert "check pour: good (in the bag 2 / wanted 2 / held 1)" in text
-    assert "bag 2: good (in the bag 3 / wanted 3 / held 1)" in text
+    # Where this process is late, the magazine lets the next part go too late to be held.
+    assert re.search(r"check pour: good \(in the bag 2 / wanted 2 / held [01]\)", text), text
+    assert re.search(r"bag 2: good \(in the bag 3 / wanted 3 / held [01]\)", text), text
     assert "2 of 2 good bags of 3; 6 parts packed in this run" in text
     records = read_journal(tmp_path / "bags.jsonl").records
     assert [(one.bag, one.in_bag, one.by_hand) for one in records] == [
