@@ -26,7 +26,7 @@ from viscount.packing.events import (
     Written,
 )
 from viscount.packing.machine import PackMachine, Phase
-from viscount.packing.order import PackOrder, Way
+from viscount.packing.order import BagBy, PackOrder, Way
 from viscount.packing.record import BagRecord, Result
 from viscount.seams import Fitting
 from viscount.session.gate_desk import GateDesk
@@ -128,7 +128,7 @@ class Rig:
         self.now_ns = 0
         self.board = SimulatedBoard(settings, seed=seed)
         self.link = HostLink(0)
-        self.desk = GateDesk()
+        self.desk = GateDesk(switch=order.bag_by is BagBy.BOARD)
         self.trigger = SerialTrigger(SerialOptions(), Fitting(line=self.desk))
         self._line_px = line_px = BELOW_PX if order.below_blade else LINE_PX
         pairs = PourPairs(outlet_for(line_px), lambda: looks_at(line_px))
@@ -143,6 +143,7 @@ class Rig:
         self.ended = False
         self.unplugged = False
         self.camera_trouble = ""
+        self.camera_blind_s = 0.0
         self._next_ns: int | None = None
         self._poured = 0
         self._in_air: list[tuple[int, int]] = []
@@ -155,6 +156,13 @@ class Rig:
 
     def say(self, word: Word) -> None:
         self.step_machine(Said(word=word))
+
+    def press(self, *, for_ms: float = 100.0, after_ms: float = 1.0) -> "Rig":
+        """Have the board's switch pressed and released; it is told once it has stood."""
+        at_ns = self.now_ns + round(after_ms * MS)
+        self.board.press(at_ns, True)
+        self.board.press(at_ns + round(for_ms * MS), False)
+        return self.run(after_ms + 30)
 
     def step_machine(self, event: Event | None) -> None:
         self._do(self.machine.step(self.now_ns, event))
@@ -193,7 +201,9 @@ class Rig:
         while self._seen and self._seen[0][0] <= self.now_ns:
             self.step_machine(self._seen.pop(0)[1])
         final_ns = self.now_ns - CAMERA_LAG_NS
-        stands = CameraStands(final_ns=final_ns, blind_s=0.0, trouble=self.camera_trouble)
+        stands = CameraStands(
+            final_ns=final_ns, blind_s=self.camera_blind_s, trouble=self.camera_trouble
+        )
         self.step_machine(stands)
 
     # --- the machine's wishes

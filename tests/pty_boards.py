@@ -78,6 +78,13 @@ class PtyBoard:
                 self.board.beam(head_ns + round(dark_ms * 1e6), False)
         return begun_ns + round(count * every_ms * 1e6)
 
+    def press(self, *, for_ms: float = 100.0) -> None:
+        """Have its switch pressed now, and released after so long."""
+        with self.lock:
+            at_ns = time.monotonic_ns() + 1_000_000
+            self.board.press(at_ns, True)
+            self.board.press(at_ns + round(for_ms * 1e6), False)
+
     def await_time(self, t_ns: int) -> None:
         """Wait until the board has lived up to a time."""
         self.await_that(lambda: self._lived_ns >= t_ns)

@@ -5,6 +5,7 @@ frame is known exactly. All over the loopback, in real time.
 """
 
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -52,14 +53,19 @@ def movie() -> tuple[list[np.ndarray], np.ndarray]:
 
 @dataclass
 class Shown:
-    """What was counted: the number of each picture, and the time it was given."""
+    """What was counted: the number of each picture, the time it was given, and when it came.
+
+    The last is the monotonic clock's, as the camera took it.
+    """
 
     numbers: list[int] = field(default_factory=list)
     times_ns: list[int] = field(default_factory=list)
+    arrived_ns: list[int] = field(default_factory=list)
 
     def show(self, pixels: np.ndarray, *, index: int, t_ns: int, age_ns: int) -> None:
         self.numbers.append(number_in(pixels))
         self.times_ns.append(t_ns)
+        self.arrived_ns.append(time.monotonic_ns() - age_ns)
 
 
 def counted(
@@ -95,12 +101,27 @@ def holes(numbers: list[int]) -> list[tuple[int, int]]:
     return [(a, b) for a, b in pairwise(numbers) if b > a + 1]
 
 
+def touching(missed: list[tuple[int, int]], a: int, b: int) -> tuple[int, int]:
+    """Return a stretch with those that touch it: where single pictures were left out beside it."""
+    while (more := next((x for x, y in missed if y == a), None)) is not None:
+        a = more
+    while (more := next((y for x, y in missed if x == b), None)) is not None:
+        b = more
+    return a, b
+
+
+class NothingToJudgeError(Exception):
+    """The stream came back too late: the movie was over by then."""
+
+
 def judge(
     tally: Tally, shown: Shown, crossings: np.ndarray, server: MjpegServer
 ) -> list[tuple[int, int]]:
     """Assert that all is right outside of the blind time, and the blind time itself; return it."""
-    end, sent = int(crossings[-1]) + 20, dict(server.shown)
+    end = int(crossings[-1]) + 20
     at = dict(zip(shown.numbers, shown.times_ns, strict=True))
+    if any(a <= end and not a < b <= max(end, a + 1) for a, b in pairwise(shown.numbers)):
+        raise NothingToJudgeError
     seen = np.array(shown.numbers)
     times = np.array(shown.times_ns)
     missed = holes([n for n in shown.numbers if n <= end])
@@ -112,8 +133,10 @@ def judge(
         assert any(x <= start + 1e-6 and y >= stop - 1e-6 for x, y in tally.frames.blind), (
             f"{start} to {stop} in {tally.frames.blind}"
         )
-        # By the server's own clock it lasted as long, to a frame.
-        assert abs((stop - start) - (sent[b] - sent[a]) * 1e-9) < 3 * frame_s
+    for one in blind_stretches(tally, shown, server, end):
+        # By the pictures' own times it lasted as long, to a frame, and to what the last or the
+        # first of them came late by.
+        assert one.added < 1.0, one
     # No more is blind than was not counted, to a frame.
     left_out_s = sum(at[b] - at[a] for a, b in missed) * 1e-9
     # A computer that is busy otherwise holds pictures up, and cannot know why they are late.
@@ -156,20 +179,51 @@ def halved(server: MjpegServer, openings: threading.Semaphore) -> None:
     server.halved = {*range(90, 93), 130, *range(170, 200)}
 
 
-def blind_off_frames(
-    tally: Tally, shown: Shown, server: MjpegServer, last: int
-) -> tuple[list[float], list[float]]:
-    """Return by how many frames the long blind stretches are off: at either end, and in length.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlindStretch:
+    """By how many frames a long blind stretch is off, and why.
 
-    The ends are the last picture that was counted before and the first one after; the length is
-    that by the clock of the server, which a busy computer makes late, too.
+    Attributes
+    ----------
+    ends_off : at either end, from the last picture counted before it and the first one after.
+    length_off : in length, from the own times of these two pictures, which their numbers tell: a
+        busy computer makes nothing of it late.
+    server_late, reader_late : how late the later of the two was handed to the network, and then
+        taken from it: server and reader are threads of one process here.
+    late : how late the later one came in all; nobody could know.
     """
-    at, sent = dict(zip(shown.numbers, shown.times_ns, strict=True)), dict(server.shown)
-    ends, lengths = [], []
-    for a, b in holes([n for n in shown.numbers if n <= last]):
-        if b - a > 12:
-            start, stop = at[a] * 1e-9, at[b] * 1e-9
-            x, y = min(tally.frames.blind, key=lambda one: abs(one[0] - start))
-            ends += [FPS * abs(x - start), FPS * abs(y - stop)]
-            lengths.append(FPS * abs((y - x) - (sent[b] - sent[a]) * 1e-9))
-    return ends, lengths
+
+    ends_off: float
+    length_off: float
+    server_late: float
+    reader_late: float
+    late: float
+
+    @property
+    def added(self) -> float:
+        """What the length is off beyond that."""
+        return max(self.length_off - self.late, 0.0)
+
+
+def blind_stretches(
+    tally: Tally, shown: Shown, server: MjpegServer, last: int
+) -> list[BlindStretch]:
+    """Return what is to be told of each long blind stretch up to a picture."""
+    at = dict(zip(shown.numbers, shown.times_ns, strict=True))
+    arrived = dict(zip(shown.numbers, shown.arrived_ns, strict=True))
+    found = []
+    missed = holes([n for n in shown.numbers if n <= last])
+    for a, b in [touching(missed, *one) for one in missed if one[1] - one[0] > 12]:
+        start, stop = at[a] * 1e-9, at[b] * 1e-9
+        x, y = min(tally.frames.blind, key=lambda one: abs(one[0] - start))
+        frames = FPS * 1e-9
+        found.append(
+            BlindStretch(
+                ends_off=FPS * max(abs(x - start), abs(y - stop)),
+                length_off=abs(FPS * (y - x) - (b - a)),
+                server_late=frames * max(server.left_ns[n] - server.due_ns(n) for n in (a, b)),
+                reader_late=frames * max(arrived[n] - server.left_ns[n] for n in (a, b)),
+                late=frames * max(arrived[n] - server.due_ns(n) for n in (a, b)),
+            )
+        )
+    return found

@@ -26,6 +26,8 @@ class MjpegServer:
     Attributes
     ----------
     shown : (number, monotonic ns) of every picture that was sent whole.
+    left_ns : by number, when a picture was handed to the network, last of all: at its own time, or
+        late where the computer is busy.
     halved : numbers of pictures to be sent by half.
     """
 
@@ -41,6 +43,7 @@ class MjpegServer:
         self._sockets: list[socket.socket] = []
         self._port = 0
         self.shown: list[tuple[int, int]] = []
+        self.left_ns: dict[int, int] = {}
         self.halved: set[int] = set()
 
     def __enter__(self) -> Self:
@@ -54,6 +57,11 @@ class MjpegServer:
         trace: TracebackType | None,
     ) -> None:
         self.kill()
+
+    def due_ns(self, number: int) -> int:
+        """Return the picture's own time: when it would have been taken."""
+        assert self._begun_ns is not None
+        return self._begun_ns + number * self._interval_ns
 
     @property
     def url(self) -> str:
@@ -124,7 +132,7 @@ class MjpegServer:
             self._begun_ns = time.monotonic_ns()
         number = -(-(time.monotonic_ns() - self._begun_ns) // self._interval_ns)
         while not gone.is_set():
-            due_ns = self._begun_ns + number * self._interval_ns
+            due_ns = self.due_ns(number)
             if gone.wait(max(due_ns - time.monotonic_ns(), 0) * 1e-9):
                 return
             if not self._going.is_set():
@@ -134,7 +142,9 @@ class MjpegServer:
             jpeg = self._jpegs[number % len(self._jpegs)]
             half = number in self.halved
             data = jpeg[: len(jpeg) // 2] if half else jpeg
+            left_ns = time.monotonic_ns()
             handler.wfile.write(_HEAD % len(data) + data + b"\r\n")
+            self.left_ns[number] = left_ns
             if not half:
                 with self._served:
                     self.shown.append((number, time.monotonic_ns()))

@@ -8,7 +8,8 @@ Run it as ``python tests/benchmarks/bench_live.py [--json] [--seconds N] [PART..
 - ``work``: counting alone, in one thread, in processor time: what a busy machine does not change.
 - ``edges``: 250 edges a second over a pseudo-terminal, the reader stalled for 500 ms now and then.
 - ``stream``: motion JPEG over the loopback, the server killed and started again, stalled, sending
-  halves: what is wrong away from the blind time, and by how many frames that is off.
+  halves: what is wrong away from the blind time; by how many frames that is off, by the own
+  times of the pictures; and how late the server itself sent them and the reader took them.
 - ``window``: as ``count``, with the monitor's window shut, open, and blocked for 5 s. Needs the
   extra ``monitor``, and is done only where it is asked for; without a screen set
   ``QT_QPA_PLATFORM=offscreen``.
@@ -42,7 +43,17 @@ from live_observers import (
 )
 from pty_boards import PtyBoard, PtyPort, PtyPorts
 from streamed_movie import FPS as STREAM_FPS
-from streamed_movie import blind_off_frames, counted, halved, judge, killed, movie, stalled
+from streamed_movie import (
+    BlindStretch,
+    NothingToJudgeError,
+    blind_stretches,
+    counted,
+    halved,
+    judge,
+    killed,
+    movie,
+    stalled,
+)
 from streaming import MjpegServer
 
 from viscount.clips.writer import ClipWriter
@@ -316,28 +327,32 @@ def part_stream(seconds: float) -> dict[str, Any]:
     pictures, crossings = movie()
     found: dict[str, Any] = {}
     for fault in (killed, stalled, halved):
-        ends: list[float] = []
-        lengths: list[float] = []
+        blind: list[BlindStretch] = []
         wrong: list[str] = []
+        too_late = 0
         times = max(round(seconds / 12), 1)
         for _ in range(times):
             with MjpegServer(pictures, rate_hz=STREAM_FPS) as server:
                 try:
                     tally, shown = counted(server, pictures, fault)
                     judge(tally, shown, crossings, server)
+                except NothingToJudgeError:
+                    too_late += 1
+                    continue
                 except Exception as error:
                     # One run that breaks hides nothing of the others.
                     where = traceback.extract_tb(error.__traceback__)[-1]
                     wrong.append(f"{type(error).__name__} at {where.line}: {error}".split("\n")[0])
                     continue
-                off = blind_off_frames(tally, shown, server, int(crossings[-1]) + 20)
-                ends += off[0]
-                lengths += off[1]
+                blind += blind_stretches(tally, shown, server, int(crossings[-1]) + 20)
         found[fault.__name__] = {
             "runs": times,
+            "came_back_too_late": too_late,
             "wrong": wrong,
-            "ends_off_frames_at_most": round(max(ends, default=0.0), 2),
-            "length_off_frames_at_most": round(max(lengths, default=0.0), 2),
+            "blind_stretches": len(blind),
+        } | {
+            f"{name}_frames_at_most": round(max((getattr(b, name) for b in blind), default=0.0), 2)
+            for name in ("ends_off", "length_off", "server_late", "reader_late", "added")
         }
     return found | {"load": os.getloadavg()[0]}
 

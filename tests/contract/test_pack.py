@@ -2,9 +2,11 @@
 
 import json
 import os
+import re
 import subprocess
 import threading
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,12 +14,12 @@ from commands import call, started
 from pouring_camera import Magazine
 from pty_boards import PtyBoard
 
-from viscount.cli.pack_text import status_of, totals_json, totals_text
+from viscount.cli.pack_text import keys_of, status_of, totals_json, totals_text
 from viscount.cli.packing import heard
 from viscount.errors import ExitStatus
 from viscount.packing.events import HandCount, Said, Word
 from viscount.packing.machine import Phase
-from viscount.packing.order import PackOrder
+from viscount.packing.order import BagBy, PackOrder
 from viscount.packing.record import BagRecord, Result
 from viscount.packing.totals import Totals
 from viscount.session.journal import read_journal
@@ -55,6 +57,21 @@ def test_a_dry_run_says_what_it_would_do(words: list[object], tmp_path: Path) ->
     assert not (tmp_path / "bags.jsonl").exists()
 
 
+def test_a_dry_run_says_who_says_that_a_bag_is_in_place(words: list[object]) -> None:
+    for more, who in ((), "Enter"), (("--bag-by", "board"), "a press of the board's switch"):
+        assert f"would wait for {who} before each bag" in call(*words, *more, "--dry-run").out
+    told = json.loads(call(*words, "--bag-by", "board", "--dry-run", "--json").out)
+    assert told["order"]["bag_by"] == "board"
+
+
+def test_keys_are_told_and_where_the_switch_is_not_what_to_beware_of() -> None:
+    order = PackOrder(each=6, bags=1, below_blade=True)
+    assert keys_of(order).startswith("Enter: bag in place | a: set aside")
+    by_switch = keys_of(replace(order, bag_by=BagBy.BOARD))
+    assert "take your hands out of outlet and\ngate first" in by_switch
+    assert by_switch.endswith("the board's switch: bag in place | " + keys_of(order)[22:])
+
+
 def test_a_dry_run_for_programs(words: list[object]) -> None:
     told = json.loads(call(*words, "--dry-run", "--json").out)
     assert (told["schema"], told["kind"]) == ("viscount.pack/1", "dry_run")
@@ -75,6 +92,7 @@ def test_a_dry_run_for_programs(words: list[object]) -> None:
         (("--dry-run", "--set", "gate.below_lip_mm=20"), "the beam above the blade"),
         (("--dry-run", "--journal", "no/such/bags.jsonl"), "the folder is missing"),
         (("--beam-port", "usb:1"), "a port named 'usb:1'"),
+        (("--dry-run", "--bag-by", "pedal"), "--bag-by pedal; allowed: enter or board"),
     ],
 )
 def test_a_bad_call_is_said(words: list[object], more: tuple[str, ...], said: str) -> None:
@@ -265,8 +283,9 @@ def test_bags_from_the_command_line_to_the_board_and_back(
         assert process.returncode == ExitStatus.CLEAN, text + err
         assert not board.board.coil_log[-1].on
         assert sum(one.on for one in board.board.coil_log) == 3
-    assert "check pour: good (in the bag 2 / wanted 2 / held 1)" in text
-    assert "bag 2: good (in the bag 3 / wanted 3 / held 1)" in text
+    # Where this process is late, the magazine lets the next part go too late to be held.
+    assert re.search(r"check pour: good \(in the bag 2 / wanted 2 / held [01]\)", text), text
+    assert re.search(r"bag 2: good \(in the bag 3 / wanted 3 / held [01]\)", text), text
     assert "2 of 2 good bags of 3; 6 parts packed in this run" in text
     records = read_journal(tmp_path / "bags.jsonl").records
     assert [(one.bag, one.in_bag, one.by_hand) for one in records] == [

@@ -13,6 +13,7 @@ from viscount.devices.protocol.messages import (
     FROM_HOST,
     LEASE_MS,
     RENEW_MS,
+    STANDS_MS,
     TOTAL_MS,
     VERSION,
     Message,
@@ -57,7 +58,7 @@ def test_the_checksum_is_named_with_its_check_value(page: str):
 
 
 def test_every_example_is_a_valid_line_that_can_be_made(page: str):
-    assert len(examples(page)) == 13
+    assert len(examples(page)) == 15
     for example in examples(page):
         line = read_body(example[1:].encode("ascii"))
         assert isinstance(line, Line), example
@@ -67,8 +68,8 @@ def test_every_example_is_a_valid_line_that_can_be_made(page: str):
 
 def test_examples_show_both_directions(page: str):
     kinds = {example.split()[2] for example in examples(page)}
-    assert {"greet", "renew", "ready", "open"} < kinds
-    assert {"hello", "limits", "edge", "total", "ok", "no", "opened", "over"} < kinds
+    assert {"greet", "renew", "ready", "open", "watch"} < kinds
+    assert {"hello", "limits", "edge", "total", "ok", "no", "opened", "over", "switch"} < kinds
 
 
 @pytest.mark.parametrize(
@@ -130,7 +131,8 @@ def test_times_and_sizes_are_those_of_the_code(page: str):
     assert f"The host renews every {RENEW_MS} ms." in plain
     assert f"switches the coil off {LEASE_MS} ms after the last good renewal" in plain
     assert f"a lease of {LEASE_MS} ms" in plain
-    assert f"at least every {TOTAL_MS} ms" in plain
+    assert plain.count(f"at least every {TOTAL_MS} ms") == 2
+    assert f"A level that has stood for {STANDS_MS} ms is a change" in plain
     assert f"A line is at most {LONGEST} bytes long" in plain
 
 

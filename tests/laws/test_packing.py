@@ -11,17 +11,20 @@ from viscount.packing.events import (
     BeamEdge,
     BeamLost,
     BeamWhole,
+    BoardHeard,
     CameraSaw,
     CameraStands,
     Event,
     GateDid,
     HandCount,
+    Pressed,
     Said,
+    SwitchLost,
     Word,
     Written,
 )
 from viscount.packing.machine import PackMachine, Phase
-from viscount.packing.order import PackOrder
+from viscount.packing.order import BagBy, PackOrder
 from viscount.packing.paired import Paired, PourSeen
 from viscount.packing.record import BagRecord, Result
 from viscount.seams import Did, GateReport
@@ -56,11 +59,19 @@ class ByTotals:
 class Packing(RuleBasedStateMachine):
     """Tells the machine anything in any order, and keeps account of its wishes apart from it."""
 
-    @initialize(check=st.none() | st.just(4), bags=st.integers(1, 4))
-    def begin(self, check: int | None, bags: int) -> None:
+    @initialize(check=st.none() | st.just(4), bags=st.integers(1, 4), bag_by=st.sampled_from(BagBy))
+    def begin(self, check: int | None, bags: int, bag_by: BagBy) -> None:
         order = PackOrder(
-            each=6, bags=bags, part="screw", way=ORDER.way, check=check, settle_ms=200
+            each=6,
+            bags=bags,
+            part="screw",
+            way=ORDER.way,
+            check=check,
+            settle_ms=200,
+            bag_by=bag_by,
         )
+        self.by_switch = bag_by is BagBy.BOARD
+        self.waiting_ns: int | None = None
         self.machine = PackMachine(order, ByTotals())
         self.now_ns = 0
         self.device_us = 0
@@ -98,6 +109,10 @@ class Packing(RuleBasedStateMachine):
 
     def tell(self, event: Event | None) -> None:
         self.take(self.machine.step(self.now_ns, event))
+        if self.machine.phase is not Phase.WAITING:
+            self.waiting_ns = None
+        elif self.waiting_ns is None:
+            self.waiting_ns = self.now_ns
 
     @rule(word=st.sampled_from(Word), right_bag=st.booleans())
     def say(self, word: Word, right_bag: bool) -> None:
@@ -106,10 +121,29 @@ class Packing(RuleBasedStateMachine):
             short = self.last is not None and self.last.result is Result.SHORT
             if word is Word.ASIDE or (word is Word.TOP_UP and short):
                 self.needs_person = False
-        asks = {Phase.WAITING: Word.BAG, Phase.ATTENTION: Word.TOP_UP}
+        asks = {Phase.ATTENTION: Word.TOP_UP}
+        if not self.by_switch:
+            asks[Phase.WAITING] = Word.BAG
         if right_bag and asks.get(self.machine.phase) is word:
             self.words += 1
         self.tell(Said(word=word, bag=bag))
+
+    @rule(ago_ms=st.sampled_from([0, 1, 60, 300, 600, 3000]))
+    def press(self, ago_ms: int) -> None:
+        """The switch was pressed so long ago: only one that is fresh, while a bag is waited for."""
+        at_ns = self.now_ns - ago_ms * MS
+        waits = self.machine.phase is Phase.WAITING and self.waiting_ns is not None
+        if self.by_switch and waits and at_ns > (self.waiting_ns or 0) and ago_ms <= 500:
+            self.words += 1
+        self.tell(Pressed(at_ns=at_ns))
+
+    @rule(heard=st.booleans(), before=st.booleans())
+    def board_heard(self, heard: bool, before: bool) -> None:
+        self.tell(BoardHeard(heard=heard, before=before))
+
+    @rule(changes=st.integers(1, 3))
+    def switch_lost(self, changes: int) -> None:
+        self.tell(SwitchLost(changes=changes))
 
     @rule(count=st.integers(0, 8))
     def hand_count(self, count: int) -> None:

@@ -45,6 +45,13 @@ def pack(
         int | None,
         typer.Option(metavar="N", min=1, help="Begin with a check pour that is counted by hand."),
     ] = None,
+    bag_by: Annotated[
+        str,
+        typer.Option(
+            metavar="enter|board",
+            help="Who says that a bag is in place: the Enter key, or a switch at the board.",
+        ),
+    ] = "enter",
     on_ms: Annotated[
         int,
         typer.Option(metavar="MS", min=1, max=65535, help="The coil is on no longer."),
@@ -71,9 +78,10 @@ def pack(
 ) -> None:
     """Pack bags: the beam's board counts and shuts the gate, the camera judges each bag.
 
-    Each bag waits for Enter. Anything but a good bag is named and set aside, and the gate stays
-    shut until a person has looked. No command, window or status of this program means that the
-    coil is off: take its power off before you reach in. The emergency stop acts in hardware.
+    Each bag waits for Enter, or for a press of the board's switch. Anything but a good bag is named
+    and set aside, and the gate stays shut until a person has looked. No command, window or status
+    of this program means that the coil is off: take its power off before you reach in. The
+    emergency stop acts in hardware.
     """
     from viscount.cli.live_counting import live_plan
     from viscount.cli.pack_plan import pack_plan
@@ -98,6 +106,7 @@ def pack(
         strokes=strokes,
         journal=journal,
         check=check_pour,
+        bag_by=bag_by,
         on_ms=on_ms,
         empty_ms=empty_ms,
         dry=dry_run,

@@ -7,7 +7,7 @@ from viscount.devices.triggers.strokes import read_strokes
 from viscount.errors import UsageError
 from viscount.hooks.loading import load_plugins
 from viscount.hooks.registry import DEFAULT_TRIGGER
-from viscount.packing.order import PackOrder
+from viscount.packing.order import BagBy, PackOrder
 from viscount.session.journal import read_journal
 from viscount.session.packing import below_blade, continued, way_of
 from viscount.session.plan import LivePlan
@@ -23,6 +23,7 @@ def pack_plan(
     strokes: Path | None,
     journal: Path,
     check: int | None,
+    bag_by: str,
     on_ms: int,
     empty_ms: int,
     dry: bool,
@@ -35,6 +36,8 @@ def pack_plan(
     """
     if early >= each:
         raise UsageError(f"--early {early} with {each} parts in a bag", allowed=f"0 to {each - 1}")
+    if bag_by not in list(BagBy):
+        raise UsageError(f"--bag-by {bag_by}", allowed=" or ".join(BagBy))
     outlet = live.outlet
     name = (outlet.gate.name if outlet.gate is not None else None) or DEFAULT_TRIGGER
     if live.beam_port is None and not dry:
@@ -69,6 +72,7 @@ def pack_plan(
         early=early,
         delay_us=round(1e3 * delay_ms),
         on_ms=on_ms,
+        bag_by=BagBy(bag_by),
         below_blade=below,
         way=way,
         empty_ms=empty_ms,

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from viscount.packing.order import PackOrder
+from viscount.packing.order import BagBy, PackOrder
 from viscount.packing.record import SCHEMA, BagRecord, Result, record_as_dict
 from viscount.packing.totals import Totals
 from viscount.seams import GateState, Keeper
@@ -22,7 +22,18 @@ _GATES: Mapping[str, str] = {
     GateState.FAULT: "told: coil off, fault",
 }
 """What the board says, which is no more than that."""
-KEYS = "Enter: bag in place | a: set aside | t: top up | p: pause | g: go on | q: stop"
+_KEYS = "a: set aside | t: top up | p: pause | g: go on | q: stop"
+_SWITCH = (
+    "The gate opens at once when the board's switch is pressed: take your hands out of outlet and\n"
+    "gate first, and look that nobody else's are in.\n"
+)
+
+
+def keys_of(order: PackOrder) -> str:
+    """Return what a person's keys mean, and the switch where there is one."""
+    if order.bag_by is BagBy.BOARD:
+        return f"{_SWITCH}the board's switch: bag in place | {_KEYS}"
+    return f"Enter: bag in place | {_KEYS}"
 
 
 def status_of(now: Packing) -> str:
@@ -87,6 +98,9 @@ def dry_text(plan: LivePlan, *, as_json: bool) -> str:
     ]
     if order.check is not None:
         lines.insert(0, f"would begin with a check pour of {order.check}, counted by hand")
+    by_switch = order.bag_by is BagBy.BOARD
+    waits = "a press of the board's switch" if by_switch else "Enter"
+    lines.append(f"would wait for {waits} before each bag, and for keys after any that is not good")
     if order.way is not None:
         way = order.way
         lines.append(

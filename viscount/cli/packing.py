@@ -6,7 +6,7 @@ import threading
 from collections.abc import Sequence
 
 from viscount.cli.live_counting import stopping, windows_left
-from viscount.cli.pack_text import KEYS, POWER, status_of, totals_json, totals_text
+from viscount.cli.pack_text import POWER, keys_of, status_of, totals_json, totals_text
 from viscount.cli.screen import complain, say
 from viscount.cli.screen import shown as as_shown
 from viscount.errors import ExitStatus
@@ -121,7 +121,7 @@ def packed(plan: LivePlan, *, as_json: bool, shown: Sequence[ObserverMain] = ())
     assert order is not None
     screen = Screen(order.packed, as_json=as_json)
     if not as_json:
-        say(f"{POWER}{KEYS}\n")
+        say(f"{POWER}{keys_of(order)}\n")
     with LiveRun(plan, shown=shown) as run, windows_left(run), stopping(run):
         keys = Keyboard()
         try:

@@ -77,6 +77,28 @@ class BeamLost:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pressed:
+    """The board's switch was pressed, at that time on the host's clock."""
+
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SwitchLost:
+    """So many changes of the board's switch were not told in time to be understood."""
+
+    changes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardHeard:
+    """The board fell silent, or is heard again; `before` is whether it ever answered."""
+
+    heard: bool
+    before: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CameraSaw:
     """A passage became final."""
 
@@ -122,6 +144,9 @@ Event = (
     | BeamEdge
     | BeamWhole
     | BeamLost
+    | Pressed
+    | SwitchLost
+    | BoardHeard
     | CameraSaw
     | CameraStands
     | Written

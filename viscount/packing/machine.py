@@ -12,20 +12,24 @@ from viscount.packing.events import (
     BeamEdge,
     BeamLost,
     BeamWhole,
+    BoardHeard,
     CameraSaw,
     CameraStands,
     Event,
     GateDid,
     HandCount,
+    Pressed,
     Said,
+    SwitchLost,
     Word,
     Written,
 )
 from viscount.packing.evidence import Evidence
 from viscount.packing.judging import judged
-from viscount.packing.order import PackOrder
+from viscount.packing.order import BagBy, PackOrder
 from viscount.packing.paired import Pairs
 from viscount.packing.pour import Pour, Stage
+from viscount.packing.press import why_not
 from viscount.packing.record import BagRecord
 from viscount.packing.totals import Totals
 from viscount.packing.wording import said_of, wants_of
@@ -72,6 +76,8 @@ class PackMachine:
         self._blind_s: float | None = None
         self._trouble = ""
         self._dark_ns: int | None = None
+        self._now_ns: int | None = None
+        self._waits_ns: int | None = None
         self._strays: list[str] = []
         self._paused = self._stopping = False
         self._out: list[Action] = []
@@ -110,6 +116,10 @@ class PackMachine:
         """Take an event, or the time alone; return what is to be done, in that order."""
         if self.phase is Phase.ENDED:
             return []
+        self._now_ns = now_ns
+        if self._waits_ns is None:
+            # The first bag was asked for before anybody told what time it is.
+            self._waits_ns = now_ns
         self._watch_all(now_ns, event)
         if self._pour is not None:
             self._pour.step(now_ns, event)
@@ -119,6 +129,13 @@ class PackMachine:
         match event:
             case Said() if event.bag in (None, self._bag.number):
                 self._word(now_ns, event.word)
+            case Pressed() if self._by_switch:
+                self._pressed(now_ns, event.at_ns)
+            case SwitchLost() if self._by_switch:
+                lost = f"{event.changes} changes of the switch were lost"
+                self._say(About.TROUBLE, f"{lost}: it opens nothing before it is pressed again")
+            case BoardHeard():
+                self._board_heard(event)
             case HandCount() if self.phase is Phase.HAND:
                 self._bag.by_hand = event.count
                 self._write()
@@ -138,6 +155,8 @@ class PackMachine:
             case Word.GO_ON:
                 self._paused = False
                 self._say(About.STATE, "going on")
+            case Word.BAG if self._by_switch:
+                self._say(About.WANTS, "the board's switch says that a bag is in place, not Enter")
             case Word.BAG if self.phase is Phase.WAITING:
                 self._begin_pour(now_ns, self._bag.wanted)
             case Word.TOP_UP if self.phase is Phase.ATTENTION and self._can_top_up:
@@ -146,11 +165,44 @@ class PackMachine:
                 self._say(About.WANTS, "this bag can't be topped up; set it aside")
             case Word.ASIDE if self.phase is Phase.ATTENTION:
                 self.held = 0
+                self._strays.clear()
                 # Somebody looked: a fault of the gate is taken note of.
                 self._out.append(AskShut())
                 self._next(cleared=True)
             case _:
                 pass
+
+    @property
+    def _by_switch(self) -> bool:
+        return self.order.bag_by is BagBy.BOARD
+
+    def _pressed(self, now_ns: int, at_ns: int) -> None:
+        """Take a press for "bag in place" where one is waited for; else say why not.
+
+        After anything but a good bag it is a person at the keys who goes on, never the switch.
+        """
+        waits_ns = self._waits_ns if self.phase is Phase.WAITING else None
+        why = why_not(at_ns=at_ns, now_ns=now_ns, waits_since_ns=waits_ns)
+        if self.phase is Phase.ATTENTION:
+            why = "go on by the keys"
+        if why:
+            self._say(About.WANTS, f"the switch was pressed, and opens nothing: {why}")
+        else:
+            self._begin_pour(now_ns, self._bag.wanted)
+
+    def _board_heard(self, event: BoardHeard) -> None:
+        """Say that the board fell silent; with the switch, go on by the keys only.
+
+        Somebody is at its cable, and a press as it is plugged in again would open the gate.
+        """
+        if event.heard:
+            self._say(About.STATE, "the board is heard again")
+            return
+        text = "the board says nothing: look at its cable and its power; no pour begins meanwhile"
+        if event.before and self._by_switch and self.phase is Phase.WAITING:
+            self._attend(text)
+        else:
+            self._say(About.TROUBLE, text)
 
     def _stop(self, now_ns: int) -> None:
         self._stopping = True
@@ -303,7 +355,9 @@ class PackMachine:
             self._end()
             return
         self.phase = Phase.WAITING
-        self._say(About.WANTS, wants_of(self._bag, self.held, first=first))
+        self._waits_ns = self._now_ns
+        text = wants_of(self._bag, self.held, first=first, switch=self._by_switch)
+        self._say(About.WANTS, text)
 
     def _new_bag(self, number: int) -> Bag:
         wanted = self.order.each if number else self.order.check or self.order.each

@@ -1,10 +1,19 @@
 """What is to be packed, and what the machine is made of."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from viscount.seams import Keeper
 
 _MS = 1_000_000
+
+
+class BagBy(StrEnum):
+    """Who says that a bag is in place. Whatever else is to be said is said by a person's keys."""
+
+    ENTER = "enter"
+    BOARD = "board"
+    """A switch wired to the board, pressed while a bag is waited for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +49,7 @@ class PackOrder:
     settle_ms : after the gate shut so long is waited for parts on their way.
     patience_ms : so long gate, beam and camera may take to answer.
     check : parts of the check pour that comes first; None where none is asked for.
+    bag_by : who says that a bag is in place.
     first_bag : number of the first bag. packed : good bags that the journal already has.
     """
 
@@ -59,6 +69,7 @@ class PackOrder:
     settle_ms: int = 500
     patience_ms: int = 3000
     check: int | None = None
+    bag_by: BagBy = BagBy.ENTER
     first_bag: int = 1
     packed: int = 0
 

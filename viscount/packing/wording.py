@@ -13,13 +13,14 @@ def said_of(record: BagRecord) -> str:
     return f"{name}: {_kind(record)} ({counts}){why}"
 
 
-def wants_of(bag: Bag, held: int, *, first: bool) -> str:
-    """Return what a person is to do for the next bag."""
+def wants_of(bag: Bag, held: int, *, first: bool, switch: bool = False) -> str:
+    """Return what a person is to do for the next bag; `switch`: and then press the board's."""
+    press = ", take your hands out, and press the switch" if switch else ""
     clear = "; the blade must be free of parts" if first else ""
     lies = f" ({held} held)" if held else ""
     if bag.number == 0:
-        return f"check pour of {bag.wanted}: put a tray in place{clear}"
-    return f"bag {bag.number}: put an empty bag in place{clear}{lies}"
+        return f"check pour of {bag.wanted}: put a tray in place{press}{clear}"
+    return f"bag {bag.number}: put an empty bag in place{press}{clear}{lies}"
 
 
 def _kind(record: BagRecord) -> str:

@@ -4,12 +4,21 @@ import threading
 from collections import deque
 from collections.abc import Sequence
 
-from viscount.devices.protocol.asked import Answer
+from viscount.devices.protocol.asked import Answer, Outcome
 from viscount.devices.protocol.link import HostLink
-from viscount.devices.protocol.messages import BoardMessage, HostMessage, Shut, Total
+from viscount.devices.protocol.messages import (
+    BoardMessage,
+    HostMessage,
+    Shut,
+    SwitchTold,
+    Total,
+    Watch,
+)
 from viscount.devices.protocol.report import Report
+from viscount.devices.protocol.words import Refusal
 from viscount.devices.triggers.serial import Told
-from viscount.packing.events import BeamEdge, BeamLost, BeamWhole, Event
+from viscount.packing.events import BeamEdge, BeamLost, BeamWhole, BoardHeard, Event
+from viscount.session.press_switch import PressSwitch
 
 MOST_TOLD = 4096
 """More than that nobody has read for minutes: the oldest give way."""
@@ -20,9 +29,21 @@ class GateDesk:
 
     `serve` and `heard` are called by the thread that owns the link, everything else by the one
     that drives the gate.
+
+    Parameters
+    ----------
+    switch : have the board tell of its press switch.
+
+    Attributes
+    ----------
+    no_switch : why the board does not tell of its switch: it has none; None as long as that is
+        not known.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, switch: bool = False) -> None:
+        self.no_switch: Refusal | None = None
+        self._switch = PressSwitch() if switch else None
+        self._silent = self._answered = False
         self._lock = threading.Lock()
         self._asks: list[HostMessage] = []
         self._hold_until_ns: int | None = None
@@ -60,7 +81,7 @@ class GateDesk:
         return told
 
     def beam(self) -> Sequence[Event]:
-        """Return what the beam did since this was last asked."""
+        """Return what the beam did since this was last asked, the switch, and who fell silent."""
         with self._lock:
             beam = list(self._beam)
             self._beam.clear()
@@ -96,8 +117,14 @@ class GateDesk:
     def heard(self, now_ns: int, report: Report, link: HostLink) -> None:
         """Take what the link tells."""
         with self._lock:
+            if self._switch is not None and link.linked and not self._linked:
+                # Ahead of the totals that came with the answer to the greeting.
+                self._switch.begin()
             for answer in report.answers:
-                self._tell(now_ns, answer)
+                if isinstance(answer.message, Watch):
+                    self._watched(answer)
+                else:
+                    self._tell(now_ns, answer)
             for edge in report.edges:
                 t_us = edge.device_t_ns // 1000
                 self._beam.append(BeamEdge(heard_ns=now_ns, device_t_us=t_us, blocked=edge.blocked))
@@ -106,9 +133,13 @@ class GateDesk:
                 self._beam.append(BeamLost(heard_ns=now_ns, edges=lost))
             for message in report.messages:
                 # A total is sent when no edge waits: what it counts has come, or is lost.
-                if not isinstance(message, Total):
+                if isinstance(message, SwitchTold):
+                    self._switched(message)
+                elif not isinstance(message, Total):
                     self._tell(now_ns, message)
                 else:
+                    if self._switch is not None:
+                        self._switch.total(now_ns, message, link.book.boot)
                     self._beam.append(
                         BeamWhole(
                             heard_ns=now_ns, device_t_us=message.t_us, blocked=message.blocked
@@ -116,8 +147,26 @@ class GateDesk:
                     )
             if link.linked is not self._linked:
                 self._linked = link.linked
+                self._answered = self._answered or link.linked
                 self._asks.clear()
                 self._told.append((now_ns, link.linked))
+                if self._switch is not None and link.linked:
+                    self._asks.append(Watch())
+            if link.silent is not self._silent:
+                self._silent = link.silent
+                self._beam.append(BoardHeard(heard=not link.silent, before=self._answered))
+
+    def _watched(self, answer: Answer) -> None:
+        """Take what became of the wish to be told of the switch."""
+        if answer.refusal in (Refusal.KIND, Refusal.ABSENT):
+            self.no_switch = answer.refusal
+        elif answer.outcome is Outcome.UNANSWERED and self._linked:
+            self._asks.append(Watch())
+
+    def _switched(self, told: SwitchTold) -> None:
+        new = None if self._switch is None else self._switch.told(told)
+        if new is not None:
+            self._beam.append(new)
 
     def _tell(self, now_ns: int, one: BoardMessage | Answer) -> None:
         self._told.append((now_ns, one))

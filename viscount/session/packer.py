@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
 from viscount.clock import Clock
-from viscount.errors import ExitStatus, ViscountError
+from viscount.errors import ExitStatus, UsageError, ViscountError
 from viscount.packing.actions import AskOpen, AskReady, AskShut, End, Say, Write
 from viscount.packing.events import (
     BeamEdge,
@@ -15,6 +15,7 @@ from viscount.packing.events import (
     Event,
     GateDid,
     HandCount,
+    Pressed,
     Said,
     Word,
     Written,
@@ -127,7 +128,14 @@ class Packer:
             self._step(now_ns, CameraSaw(passage=one))
 
     def tend(self, now_ns: int, camera: CameraStands) -> None:
-        """Go on. To be called often: where it is not, the gate shuts."""
+        """Go on. To be called often: where it is not, the gate shuts.
+
+        Raises
+        ------
+        UsageError : the bag is to be said to be in place by a switch that the board has not.
+        TriggerFailedError : the trigger broke.
+        """
+        self._require_switch()
         if not self._begun:
             self._begun = True
             self._do(now_ns, self._machine.begin())
@@ -135,7 +143,12 @@ class Packer:
             limits = self._trigger.limits
         if limits is not None:
             self._machine.sees_shut = limits.sees_shut
+        presses: list[Event] = []
         for event in self.desk.beam():
+            if isinstance(event, Pressed):
+                # Heard last, as a person's word is: after all that speaks against opening.
+                presses.append(event)
+                continue
             if isinstance(event, BeamEdge) and event.blocked:
                 with _told():
                     self._trigger.head(now_ns)
@@ -147,11 +160,21 @@ class Packer:
         self._step(now_ns, camera)
         with self._lock:
             pressed, self._pressed = self._pressed, []
-        for event in pressed:
+        for event in [*pressed, *presses]:
             self._step(now_ns, event)
         self._step(now_ns, None)
         if self._says or now_ns - self._shown_ns >= SHOWS_EVERY_NS:
             self._show(now_ns)
+
+    def _require_switch(self) -> None:
+        refusal = self.desk.no_switch
+        if refusal is not None:
+            raise UsageError(
+                f"a board without a press switch (it answered `watch` with `no {refusal}`)",
+                where="--bag-by board",
+                allowed="a board whose firmware tells of a switch that is wired to it",
+                remedy="say --bag-by enter, or see the page of the board's line for `watch`",
+            )
 
     def close(self, now_ns: int) -> None:
         """Have the gate shut, and let go of it; harmless when repeated."""

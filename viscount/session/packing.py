@@ -11,7 +11,7 @@ from viscount.gate.strokes import Strokes
 from viscount.hooks.registry import Registry
 from viscount.outlet import MotionKind, Outlet
 from viscount.packing.machine import PackMachine
-from viscount.packing.order import PackOrder, Way
+from viscount.packing.order import BagBy, PackOrder, Way
 from viscount.seams import Fitting
 from viscount.session.gate_desk import GateDesk
 from viscount.session.journal import Journal, Past
@@ -37,7 +37,7 @@ def packer_for(plan: LivePlan, registry: Registry, clock: Clock, tell: Tell) -> 
     order = plan.pack
     if order is None or plan.journal is None:
         raise UsageError("packing without an order or a journal")
-    desk = GateDesk()
+    desk = GateDesk(switch=order.bag_by is BagBy.BOARD)
     trigger = registry.gate_trigger_for(plan.outlet, Fitting(line=desk))
     journal = Journal(plan.journal)
     # Another run may have added to it since the plan was made.

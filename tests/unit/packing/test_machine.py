@@ -21,7 +21,9 @@ from packing_rig import (
 
 from viscount.devices.protocol.fields import Has
 from viscount.packing.actions import About, Write
+from viscount.packing.bag import Bag
 from viscount.packing.events import HandCount, Said, Word, Written
+from viscount.packing.judging import Judged
 from viscount.packing.machine import PackMachine, Phase
 from viscount.packing.paired import Paired
 from viscount.packing.record import Result
@@ -349,3 +351,84 @@ def test_the_way_is_that_of_the_blade_of_the_board() -> None:
     assert WAY.reach_us <= 1000 * BOARD.reach_ms[0]
     assert WAY.shut_us >= 1000 * BOARD.shut_ms[1]
     assert ORDER.delay_us > 0
+
+
+def held_one() -> Rig:
+    """A good bag, and a part of the next one on the blade."""
+    rig = Rig(order(bags=40), seed=5)
+    rig.falling = Falling(every_ms=(34.0, 42.0))
+    one_bag(rig)
+    assert (rig.machine.phase, rig.machine.held, rig.truth.held) == (Phase.WAITING, 1, 1)
+    return rig
+
+
+def test_who_set_a_bag_aside_has_freed_the_blade() -> None:
+    rig = held_one()
+    rig.board.beam(rig.now_ns + MS, True)
+    rig.board.beam(rig.now_ns + 9 * MS, False)
+    rig.run(50)
+    assert rig.machine.phase is Phase.ATTENTION
+    rig.empty_blade()
+    rig.say(Word.ASIDE)
+    assert rig.machine.held == 0
+    assert "the blade must be free of parts" in rig.wants()
+    rig.say(Word.BAG)
+    rig.until(lambda: rig.machine.phase is not Phase.POURING)
+    assert (rig.records[-1].result, rig.truth.in_bag) == (Result.GOOD, 6)
+
+
+def test_nobody_sets_aside_what_nobody_asked_to() -> None:
+    """The part on the blade stays counted for the next bag."""
+    rig = held_one()
+    rig.say(Word.ASIDE)
+    assert (rig.machine.phase, rig.machine.bag, rig.machine.held) == (Phase.WAITING, 2, 1)
+
+
+def test_a_part_that_falls_while_a_check_pour_is_counted_by_hand_wants_a_look() -> None:
+    rig = linked(Rig(order(check=4)))
+    rig.say(Word.BAG)
+    rig.until(lambda: rig.machine.phase is Phase.HAND)
+    rig.board.beam(rig.now_ns + MS, True)
+    rig.board.beam(rig.now_ns + 9 * MS, False)
+    rig.run(50)
+    rig.step_machine(HandCount(count=4))
+    assert rig.records[-1].passed
+    assert rig.machine.phase is Phase.ATTENTION
+    rig.say(Word.BAG)
+    rig.run(500)
+    assert rig.asked.count("open") == 1
+
+
+@pytest.mark.parametrize(("held", "can"), [(0, True), (1, True), (2, False), (3, False)])
+def test_a_bag_is_topped_up_only_where_more_is_missing_than_lies_on_the_blade(
+    held: int, can: bool
+) -> None:
+    bag = Bag(number=1, wanted=6, part="screw", pours=1)
+    one = Judged(fell=4, held=held, beam=4 + held, pinched=False, paired=Paired(), reasons=())
+    bag.poured(one, 4 + held, "")
+    assert bag.can_top_up(held) is can
+
+
+@pytest.mark.parametrize("after_heads", [0, 3, 6])
+def test_a_camera_that_was_blind_in_a_pour_makes_its_bag_unsure(after_heads: int) -> None:
+    """However short that was, and though both counts agree."""
+    rig = linked(Rig()).run(10)
+    rig.say(Word.BAG)
+    rig.until(lambda: rig.machine.heads == after_heads)
+    rig.camera_blind_s += 0.02
+    rig.until(lambda: rig.machine.phase is Phase.ATTENTION)
+    attention(rig, Result.UNSURE, "the camera was blind for a while")
+
+
+def test_a_camera_that_was_blind_between_pours_spoils_no_bag_but_its_clock_begins_anew() -> None:
+    rig = linked(Rig()).run(10)
+    forgotten: list[int] = []
+    rig.machine._pairs.forget = lambda: forgotten.append(rig.now_ns)  # type: ignore[method-assign]
+    one_bag(rig)
+    assert forgotten == []
+    rig.camera_blind_s += 0.5
+    rig.run(10)
+    assert len(forgotten) == 1
+    assert any("the camera was blind" in one.text for one in rig.says)
+    assert one_bag(rig).records[-1].result is Result.GOOD
+    assert len(forgotten) == 1

@@ -1,10 +1,21 @@
 """Between trigger and link: the lease follows whoever drives the gate, and nothing is lost."""
 
+import pytest
 from triggers import SerialRig
 
-from viscount.packing.events import BeamEdge, BeamLost, BeamWhole
+from viscount.devices.protocol.line import Line
+from viscount.devices.protocol.words import Refusal
+from viscount.packing.events import (
+    BeamEdge,
+    BeamLost,
+    BeamWhole,
+    BoardHeard,
+    Pressed,
+    SwitchLost,
+)
 from viscount.seams import Did, GateState, Readiness
-from viscount.testing.board import BoardSettings
+from viscount.session.gate_desk import GateDesk
+from viscount.testing.board import BoardSettings, SimulatedBoard
 
 MS = 1_000_000
 WANTED = Readiness(count=3, delay_us=10_000, on_ms=1500, expiry_ms=900)
@@ -108,3 +119,111 @@ def test_what_a_board_is_outlasts_any_wait_for_the_camera() -> None:
     assert rig.trigger.state is GateState.IDLE
     assert rig.trigger.limits is not None
     assert rig.trigger.limits.sees_shut
+
+
+def watching(settings: BoardSettings | None = None) -> SerialRig:
+    rig = SerialRig(settings)
+    rig.desk = GateDesk(switch=True)
+    return rig
+
+
+def presses(rig: SerialRig) -> list[float]:
+    told = rig.desk.beam()
+    assert not [one for one in told if isinstance(one, SwitchLost)], "nothing was lost"
+    return [one.at_ns / MS for one in told if isinstance(one, Pressed)]
+
+
+def test_the_switch_is_watched_from_the_first_link_on_and_again_after_a_restart() -> None:
+    rig = watching()
+    live(rig, 0, 50)
+    rig.board.press(60 * MS)
+    rig.board.press(160 * MS, False)
+    live(rig, 50, 300)
+    assert presses(rig) == [pytest.approx(60, abs=2)]
+    rig.board.reset(300 * MS)
+    live(rig, 300, 400)
+    rig.board.press(450 * MS)
+    live(rig, 400, 800)
+    assert presses(rig) == [pytest.approx(450, abs=2)]
+    assert rig.desk.no_switch is None
+
+
+def test_nobody_asks_for_the_switch_where_it_says_nothing() -> None:
+    rig = SerialRig(BoardSettings(switch=False))
+    live(rig, 0, 100)
+    rig.board.press(101 * MS)
+    live(rig, 100, 400)
+    assert rig.desk.no_switch is None
+    assert presses(rig) == []
+
+
+@pytest.mark.parametrize("older", [False, True])
+def test_a_board_without_a_switch_says_so(older: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    if older:
+        right = SimulatedBoard._do
+
+        def do(self: SimulatedBoard, t_ns: int, line: Line, message: object) -> Refusal | None:
+            return Refusal.KIND if line.kind == "watch" else right(self, t_ns, line, message)
+
+        monkeypatch.setattr(SimulatedBoard, "_do", do)
+    rig = watching(BoardSettings(switch=older))
+    live(rig, 0, 100)
+    assert rig.desk.no_switch is (Refusal.KIND if older else Refusal.ABSENT)
+    # All else goes on.
+    rig.part(110 * MS)
+    live(rig, 100, 400)
+    edges = [one for one in rig.desk.beam() if isinstance(one, BeamEdge)]
+    assert [one.blocked for one in edges[-2:]] == [True, False]
+
+
+def test_a_wish_to_watch_that_is_not_answered_is_said_again(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    right, heard = SimulatedBoard._answer, []
+
+    def answer(self: SimulatedBoard, t_ns: int, line: Line, refusal: Refusal | None) -> None:
+        if line.kind == "watch":
+            heard.append(t_ns)
+            self._switch.watched = len(heard) > 1
+        if line.kind != "watch" or len(heard) > 1:
+            right(self, t_ns, line, refusal)
+
+    monkeypatch.setattr(SimulatedBoard, "_answer", answer)
+    rig = watching()
+    live(rig, 0, 700)
+    assert len(heard) == 2
+    rig.board.press(710 * MS)
+    live(rig, 700, 1000)
+    assert presses(rig) == [pytest.approx(710, abs=2)]
+
+
+def test_a_board_that_falls_silent_is_told_once_and_so_is_its_return() -> None:
+    rig = SerialRig()
+    live(rig, 0, 100)
+    for ms in range(100, 2000):
+        rig.desk.heard(ms * MS, rig.link.turn(ms * MS), rig.link)
+        rig.board.step(ms * MS, room=0)
+    live(rig, 2000, 2300)
+    told = [one for one in rig.desk.beam() if isinstance(one, BoardHeard)]
+    assert told == [BoardHeard(heard=False, before=True), BoardHeard(heard=True, before=True)]
+
+
+def test_edges_that_were_lost_on_the_way_are_told_once_and_counted() -> None:
+    rig = SerialRig(BoardSettings(queue=16))
+    live(rig, 0, 50)
+    rig.desk.beam()
+    for part in range(20):
+        rig.part((60 + 20 * part) * MS)
+    for ms in range(50, 500):
+        rig.live(ms * MS, host=False)
+    live(rig, 500, 1000)
+    lost = [one for one in rig.desk.beam() if isinstance(one, BeamLost)]
+    assert [one.edges for one in lost] == [24]
+
+
+def test_a_line_that_is_let_go_of_has_its_gate_shut_at_once_not_by_the_lease() -> None:
+    rig = opened()
+    rig.desk.end(100 * MS, rig.link)
+    rig.board.step(101 * MS, rig.link.turn(100 * MS).to_send)
+    assert (rig.board.coil_log[-1].on, rig.board.coil_log[-1].t_ns) == (False, 101 * MS)
+    assert not rig.link.holding

@@ -3,6 +3,7 @@
 import errno
 import json
 import os
+import stat
 import subprocess
 import sys
 from dataclasses import replace
@@ -83,6 +84,24 @@ def test_each_record_is_synced_before_it_is_told(
         assert sizes == [path.stat().st_size]
         journal.write(bag(2), AT)
         assert sizes[-1] == path.stat().st_size
+
+
+def test_a_new_journal_s_name_is_synced_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else a power cut could take the whole new file, and every line with it."""
+    synced: list[bool] = []
+    sync = os.fsync
+
+    def noted(handle: int) -> None:
+        synced.append(stat.S_ISDIR(os.fstat(handle).st_mode))
+        sync(handle)
+
+    monkeypatch.setattr(os, "fsync", noted)
+    for folders in (1, 1):
+        with Journal(tmp_path / "bags.jsonl") as journal:
+            journal.write(RECORD, AT)
+        assert synced.count(True) == folders
 
 
 def test_a_full_disk_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

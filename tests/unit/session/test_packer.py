@@ -1,6 +1,8 @@
 """Bags packed live: the engine, its camera, the beam line over a pseudo-terminal, and a board."""
 
+import errno
 import json
+import os
 import threading
 import time
 from collections.abc import Callable
@@ -12,20 +14,36 @@ from bag_records import AT, RECORD
 from live_cameras import opening
 from pouring_camera import OUTLET, PouringCamera, order, pouring
 from pty_boards import PtyBoard, PtyPorts
+from tallies import passage
 
 from viscount.clock import SystemClock
 from viscount.devices.triggers.serial import SerialTrigger
+from viscount.errors import UsageError
 from viscount.hooks.loading import load_plugins
-from viscount.packing.events import CameraStands, HandCount, Said, Word
+from viscount.packing.actions import Write
+from viscount.packing.events import (
+    BeamEdge,
+    CameraSaw,
+    CameraStands,
+    GateDid,
+    HandCount,
+    Pressed,
+    Said,
+    Word,
+    Written,
+)
 from viscount.packing.machine import Phase
+from viscount.packing.order import BagBy
 from viscount.packing.record import BagRecord, Result
-from viscount.seams import GateState
+from viscount.seams import Did, GateReport, GateState
 from viscount.session.engine import Engine
-from viscount.session.journal import Journal, read_journal
+from viscount.session.gate_desk import GateDesk
+from viscount.session.journal import Journal, JournalLostError, read_journal
 from viscount.session.messages import Packing, Value
-from viscount.session.packer import TriggerFailedError
+from viscount.session.packer import Packer, TriggerFailedError
 from viscount.session.packing import packer_for
 from viscount.session.plan import LivePlan
+from viscount.testing import FakeTrigger
 from viscount.testing.board import BoardSettings
 
 ATTEMPTS = 3
@@ -68,9 +86,17 @@ def aside(person: Person, value: Packing) -> Word:
 
 
 def run(
-    journal: Path, board: PtyBoard, camera: PouringCamera, person: Person, each: int, bags: int
+    journal: Path,
+    board: PtyBoard,
+    camera: PouringCamera,
+    person: Person,
+    each: int,
+    bags: int,
+    bag_by: BagBy = BagBy.ENTER,
 ) -> None:
-    plan = LivePlan(source="pouring", outlet=OUTLET, pack=order(each, bags), journal=journal)
+    pack = replace(order(each, bags), bag_by=bag_by)
+    # Whatever goes wrong, the test ends.
+    plan = LivePlan(source="pouring", outlet=OUTLET, pack=pack, journal=journal, for_s=60.0)
     clock, registry = SystemClock(), load_plugins([])
     packer = packer_for(plan, registry, clock, person)
     person.engine = Engine(
@@ -223,3 +249,170 @@ def test_a_trigger_that_breaks_ends_the_run_and_leaves_the_coil_off(
         ended_ns = time.monotonic_ns()
         board.await_that(lambda: not board.board.coil_log[-1].on)
         assert board.board.coil_log[-1].t_ns <= ended_ns + 250_000_000
+
+
+class AtTheSwitch(Person):
+    """Presses the board's switch instead of Enter; what else it does is handed in.
+
+    `presses` is asked at each showing whether to press now.
+    """
+
+    def __init__(self, board: PtyBoard, presses: Callable[["AtTheSwitch", Packing], bool]) -> None:
+        super().__init__(aside)
+        self._board = board
+        self._presses = presses
+        self.opened: list[int] = []
+
+    def __call__(self, value: Value) -> None:
+        if isinstance(value, Packing) and self.engine is not None:
+            self.shown.append(value)
+            self.opened.append(sum(one.on for one in self._board.board.coil_log))
+            if self._presses(self, value):
+                self._board.press()
+
+    def said(self, text: str) -> bool:
+        return any(text in one.text for shown in self.shown for one in shown.says)
+
+
+def test_presses_pack_and_one_that_comes_during_a_pour_starts_nothing(tmp_path: Path) -> None:
+    """Two bags of 2 by three presses: the second comes while the first bag pours."""
+    for attempt in range(ATTEMPTS):
+        person, pressed = three_presses(tmp_path / f"bags-{attempt}.jsonl")
+        if [one.result for one in person.records] == [Result.GOOD] * 2:
+            break
+    assert pressed == ["1 waiting for a bag", "1 pouring", "2 waiting for a bag"]
+    assert person.said("opens nothing: no bag is waited for")
+    between = [
+        opened
+        for opened, one in zip(person.opened, person.shown, strict=True)
+        if (one.bag, one.phase) == (2, Phase.WAITING)
+    ]
+    assert len(between) > WAITS
+    assert (set(between), person.opened[-1]) == ({1}, 2)
+
+
+WAITS = 8
+"""So many showings go by before the switch is pressed: no press of before is under way by then."""
+
+
+def three_presses(journal: Path) -> tuple[AtTheSwitch, list[str]]:
+    """Press once for each bag and once in a pour; stop where a person is wanted."""
+    pressed: list[str] = []
+
+    def presses(person: AtTheSwitch, value: Packing) -> bool:
+        here = f"{value.bag} {value.phase}"
+        since = [f"{one.bag} {one.phase}" for one in person.shown].index(here)
+        waits = value.phase == Phase.WAITING and len(person.shown) - since > WAITS
+        if value.phase == Phase.ATTENTION and person.engine is not None:
+            person.engine.press(Said(word=Word.STOP))
+        if here in pressed or not (waits or (here == "1 pouring" and value.in_bag > 0)):
+            return False
+        pressed.append(here)
+        return True
+
+    with PtyBoard(BOARD) as board:
+        _, camera = pouring(board, 50)
+        person = AtTheSwitch(board, presses)
+        run(journal, board, camera, person, 2, 2, BagBy.BOARD)
+        assert not board.board.coil_log[-1].on
+    return person, pressed
+
+
+def test_a_cable_that_is_pulled_while_a_press_is_waited_for_is_told(tmp_path: Path) -> None:
+    """What is pressed meanwhile opens nothing, then or later."""
+    did: list[str] = []
+
+    def presses(person: AtTheSwitch, value: Packing) -> bool:
+        if not did and value.phase == Phase.WAITING and value.gate == "idle":
+            did.append("pulled")
+            board.unplug()
+        elif did == ["pulled"] and person.said("the board says nothing"):
+            did.append("pressed")
+            board.plug()
+            return True
+        elif did == ["pulled", "pressed"] and person.said("the board is heard again"):
+            did.append("pressed again")
+            return True
+        elif did[-1:] == ["pressed again"] and person.said("go on by the keys"):
+            did.append("ended")
+            assert person.engine is not None
+            person.engine.press(Said(word=Word.STOP))
+        return False
+
+    with PtyBoard(BOARD) as board:
+        _, camera = pouring(board, 2)
+        person = AtTheSwitch(board, presses)
+        run(tmp_path / "bags.jsonl", board, camera, person, 2, 2, BagBy.BOARD)
+        assert board.board.coil_log == ()
+    assert did[-1] == "ended"
+
+
+def test_a_board_without_a_switch_ends_the_run_before_anything_moves(tmp_path: Path) -> None:
+    with PtyBoard(replace(BOARD, switch=False)) as board:
+        _, camera = pouring(board, 2)
+        with pytest.raises(UsageError, match="a board without a press switch") as raised:
+            run(tmp_path / "bags.jsonl", board, camera, Person(aside), 2, 2, BagBy.BOARD)
+        assert board.board.coil_log == ()
+    assert "--bag-by enter" in str(raised.value)
+
+
+class WantsToWrite:
+    """A machine that has a record to write, and keeps what it is told."""
+
+    def __init__(self) -> None:
+        self.told: list[object] = []
+
+    def step(self, now_ns: int, event: object) -> list[Write]:
+        self.told.append(event)
+        return [Write(record=RECORD)] if isinstance(event, CameraSaw) else []
+
+
+def test_a_record_that_cannot_be_written_lets_nothing_go_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    machine, shown = WantsToWrite(), []
+    with Journal(tmp_path / "bags.jsonl") as journal:
+        packer = Packer(machine, None, None, GateDesk(), journal, SystemClock(), shown.append)  # type: ignore[arg-type]
+        monkeypatch.setattr(os, "fsync", full)
+        with pytest.raises(JournalLostError, match="No space left"):
+            packer.passed(0, [passage(1, 1.0).passage])
+    assert not any(isinstance(one, Written) for one in machine.told)
+    assert shown == []
+
+
+class Listens(WantsToWrite):
+    """A machine that only keeps what it is told."""
+
+    def begin(self) -> list[Write]:
+        return []
+
+    def step(self, now_ns: int, event: object) -> list[Write]:
+        self.told.append(event)
+        return []
+
+
+class Faulty(FakeTrigger):
+    """A trigger that tells of a fault."""
+
+    def tend(self, now_ns: int) -> list[GateReport]:
+        return [GateReport(heard_ns=now_ns, did=Did.FAULT, cause="jam")]
+
+
+def test_a_press_is_heard_behind_all_that_speaks_against_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Beam, gate and camera of the same round come first, in whatever order the board told them."""
+    edge = BeamEdge(heard_ns=0, device_t_us=0, blocked=False)
+    camera = CameraStands(final_ns=0, blind_s=0.0, trouble="it hangs")
+    pressed, stop = Pressed(at_ns=0), Said(word=Word.STOP)
+    desk, machine = GateDesk(), Listens()
+    monkeypatch.setattr(desk, "beam", lambda: [pressed, edge])
+    with Journal(tmp_path / "bags.jsonl") as journal:
+        packer = Packer(machine, None, Faulty(), desk, journal, SystemClock(), print)  # type: ignore[arg-type]
+        packer.press(stop)
+        packer.tend(0, camera)
+    kinds = [type(one) for one in machine.told]
+    assert kinds == [BeamEdge, GateDid, CameraStands, Said, Pressed, type(None)]

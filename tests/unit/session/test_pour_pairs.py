@@ -129,6 +129,13 @@ def test_only_so_much_is_kept(pairs: PourPairs) -> None:
     assert sum(len(one.pulses) for one in pairs._before) <= 60
 
 
+def test_only_so_many_small_pours_are_kept(pairs: PourPairs) -> None:
+    for k in range(9):
+        assert not pairs.of(pour(even(5.0 + 8 * k, parts=3), seed=k)).reasons
+        pairs.keep()
+    assert len(pairs._before) == 6
+
+
 def test_before_the_camera_has_begun_nothing_is_good() -> None:
     assert PourPairs(OUTLET).of(pour(even(5.0))).doubts
 

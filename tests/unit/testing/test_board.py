@@ -12,8 +12,10 @@ from viscount.devices.protocol.messages import (
     Limits,
     Ok,
     Open,
+    SwitchTold,
     Tell,
     Total,
+    Watch,
 )
 from viscount.devices.protocol.numbered import NumberedLines
 from viscount.devices.protocol.words import Refusal
@@ -144,6 +146,44 @@ def test_a_board_that_starts_slowly_is_deaf_and_blind_meanwhile():
 def test_the_lamp_is_set():
     host = Host().on(5, Greet(), Lamp(permille=250))
     assert host.board.lamp_permille == 250
+
+
+def test_a_press_is_told_with_the_time_since_which_the_contact_stood():
+    host = Host().on(5, Greet(), Watch())
+    for ms, pressed in ((10, True), (12, False), (13, True), (300, False), (330, True)):
+        host.board.press(ms * MS, pressed)
+    host.board.press(340 * MS, False)
+    for ms in range(6, 420):
+        host.to(ms)
+    told = list(dict.fromkeys((one.seq, one.t_us, one.pressed) for one in host.of(SwitchTold)))
+    assert told == [(0, 0, False), (1, 13_000, True), (2, 300_000, False)]
+
+
+def test_a_press_waits_for_its_line_and_repeats_do_not_pile_up():
+    host = Host().on(5, Greet(), Watch())
+    host.board.press(10 * MS)
+    host.to(2000, room=0)
+    host.said.clear()
+    host.to(2001)
+    assert [(one.seq, one.pressed) for one in host.of(SwitchTold)] == [(1, True)] * 2
+    assert len(host.of(Total)) == 1
+
+
+def test_a_switch_held_through_a_reset_is_no_change_and_watching_ends():
+    host = Host().on(5, Greet(), Watch())
+    host.board.press(10 * MS)
+    host.board.reset(100 * MS)
+    host.to(99).said.clear()
+    host.to(500)
+    assert host.of(SwitchTold) == []
+    host.number = 0
+    host.to(501, written(Greet(), 0, 0) + written(Watch(), 1, 2))
+    assert [(one.seq, one.pressed) for one in host.of(SwitchTold)] == [(0, True)]
+
+
+def test_a_board_without_a_switch_says_so():
+    host = Host(replace(UNTIRING, switch=False)).on(5, Greet(), Watch())
+    assert host.refusals() == [Refusal.ABSENT]
 
 
 def test_due_says_when_something_happens():

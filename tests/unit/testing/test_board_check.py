@@ -17,6 +17,7 @@ from viscount.devices.protocol.messages import (
     Ready,
     Renew,
     Total,
+    Watch,
 )
 from viscount.devices.protocol.states import Happening
 from viscount.devices.protocol.words import Refusal, State
@@ -26,8 +27,10 @@ from viscount.testing.board import (
     check_board,
     check_recorded_lines,
 )
+from viscount.testing.board import switch as switch_room
 from viscount.testing.board.gate import Gate
 from viscount.testing.board.outbox import Outbox
+from viscount.testing.board.switch import Switch
 
 HELLO = Hello(
     version=1, name="a", firmware="1", tick_ns=1000, has=Has(), t_us=0, edges=0, blocked=False
@@ -43,6 +46,7 @@ LIMITS = Limits(on_ms=1, duty_percent=1, blade_ms=1, queue=1)
         replace(UNTIRING, starts_ms=300, on_ms=65535, boot=65535),
         replace(UNTIRING, has=Has(True, True, False, False)),
         replace(UNTIRING, has=Has(True, False, False, False)),
+        replace(UNTIRING, switch=False),
     ],
 )
 def test_boards_that_keep_the_protocol_pass(settings: BoardSettings):
@@ -261,6 +265,59 @@ def understands_anything(patch: pytest.MonkeyPatch) -> None:
     )
 
 
+def tells_unasked(patch: pytest.MonkeyPatch) -> None:
+    watched = property(lambda self: True, lambda self, asked: None)
+    patch.setattr(Switch, "watched", watched, raising=False)
+
+
+def debounces_nothing(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(switch_room, "_STANDS_NS", 1)
+
+
+def time_of_telling(patch: pytest.MonkeyPatch) -> None:
+    """A board whose presses bear the time at which they stood for long enough, releases not."""
+    right = Switch.change
+
+    def change(self: Switch) -> None:
+        right(self)
+        self._since_ns += 20 * MS * self._pressed
+
+    patch.setattr(Switch, "change", change)
+
+
+def says_it_once(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(Outbox, "ask_switch", lambda self, told: self.say(told()))
+    right = SimulatedBoard._ask_total
+
+    def ask(self: SimulatedBoard, t_ns: int) -> None:
+        watched, self._switch.watched = self._switch.watched, False
+        right(self, t_ns)
+        self._switch.watched = watched
+
+    patch.setattr(SimulatedBoard, "_ask_total", ask)
+
+
+def press_opens(patch: pytest.MonkeyPatch) -> None:
+    right = SimulatedBoard._change_switch
+
+    def change(self: SimulatedBoard, t_ns: int) -> None:
+        right(self, t_ns)
+        if self.state is State.READY:
+            self._gate.switch_on(t_ns)
+
+    patch.setattr(SimulatedBoard, "_change_switch", change)
+
+
+def press_shuts(patch: pytest.MonkeyPatch) -> None:
+    right = SimulatedBoard._change_switch
+
+    def change(self: SimulatedBoard, t_ns: int) -> None:
+        right(self, t_ns)
+        self._gate.happen(t_ns, Happening.SHUT)
+
+    patch.setattr(SimulatedBoard, "_change_switch", change)
+
+
 BROKEN: list[tuple[Break, str]] = [
     (deaf_to_numbers, "A wrong number or boot switches the coil off"),
     (deaf_to_boots, "A wrong number or boot switches the coil off"),
@@ -295,6 +352,12 @@ BROKEN: list[tuple[Break, str]] = [
     (no_carriage, "no hello within 5000 ms of power-on or reset; "),
     (takes_carriage, "It takes noise, damaged lines"),
     (understands_anything, "It refuses what it does not understand"),
+    (tells_unasked, "It says nothing of the switch before it is asked"),
+    (debounces_nothing, "Contacts that bounce make one change"),
+    (time_of_telling, "It tells each press and each release once, in order, with its time"),
+    (says_it_once, "It says at least every 200 ms how the switch stands"),
+    (press_opens, "A press moves nothing, idle or ready"),
+    (press_shuts, "A press moves nothing, idle or ready"),
 ]
 
 
@@ -361,6 +424,17 @@ def test_lines_that_break_the_rules_are_found(data: bytes, words: str):
         check_recorded_lines(data)
 
 
+def test_a_board_older_than_the_switch_passes(monkeypatch: pytest.MonkeyPatch):
+    """Its firmware knows no line `watch`, and says so."""
+    right = SimulatedBoard._do
+
+    def do(self: SimulatedBoard, t_ns: int, line: Line, message: object) -> Refusal | None:
+        return Refusal.KIND if isinstance(message, Watch) else right(self, t_ns, line, message)
+
+    monkeypatch.setattr(SimulatedBoard, "_do", do)
+    check_board(lambda: SimulatedBoard(UNTIRING))
+
+
 def test_the_kit_uses_no_private_way_into_a_board():
     class Adapter:
         """Nothing but what the kit asks for."""
@@ -369,6 +443,7 @@ def test_the_kit_uses_no_private_way_into_a_board():
             board = SimulatedBoard(UNTIRING)
             self.step = lambda now_ns, received=b"": board.step(now_ns, received)
             self.beam, self.reset = board.beam, board.reset
+            self.press = board.press
             self._board = board
 
         @property
@@ -376,3 +451,11 @@ def test_the_kit_uses_no_private_way_into_a_board():
             return self._board.coil_log
 
     check_board(Adapter)
+
+    class WithoutPress(Adapter):
+        def __init__(self) -> None:
+            super().__init__()
+            del self.press
+
+    with pytest.raises(AssertionError, match="there is no `press` to try it by"):
+        check_board(WithoutPress)

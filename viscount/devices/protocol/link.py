@@ -81,6 +81,11 @@ class HostLink:
         return self._linked
 
     @property
+    def silent(self) -> bool:
+        """Whether the board has said nothing for too long."""
+        return self._silent
+
+    @property
     def holding(self) -> bool:
         """Whether the lease is being renewed."""
         return self._holding

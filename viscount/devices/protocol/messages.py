@@ -31,7 +31,9 @@ RENEW_MS = 50
 LEASE_MS = 250
 """How long after the last good renewal the coil may be on."""
 TOTAL_MS = 200
-"""How often at least a board sends its totals."""
+"""How often at least a board sends its totals, and its switch where it is watched."""
+STANDS_MS = 20
+"""How long a level of the switch must stand until it is a change and no bouncing."""
 
 Word32 = Annotated[int, Whole(0, U32)]
 Word16 = Annotated[int, Whole(0, U16)]
@@ -157,6 +159,22 @@ class FaultTold:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SwitchTold:
+    """The press switch, as it is since `t_us`; sent only where `Watch` asked for it.
+
+    Attributes
+    ----------
+    seq : changes of the switch in this boot, those that the board took for bouncing left out.
+    pressed : somebody presses it.
+    """
+
+    KIND: ClassVar[str] = "switch"
+    seq: Word32
+    t_us: Word32
+    pressed: Bit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Greet:
     """The host begins, or begins again: its numbering starts with this line."""
 
@@ -213,6 +231,13 @@ class Renew:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Watch:
+    """Tell of the press switch from now on, until the next `Greet`."""
+
+    KIND: ClassVar[str] = "watch"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Lamp:
     """Set the lamp, in thousandths of its full current."""
 
@@ -221,9 +246,20 @@ class Lamp:
 
 
 BoardMessage = (
-    Hello | Limits | EdgeSeen | Total | StateTold | Ok | No | Opened | Over | BladeMoved | FaultTold
+    Hello
+    | Limits
+    | EdgeSeen
+    | Total
+    | StateTold
+    | Ok
+    | No
+    | Opened
+    | Over
+    | BladeMoved
+    | FaultTold
+    | SwitchTold
 )
-HostMessage = Greet | Ready | Open | Shut | Tell | Renew | Lamp
+HostMessage = Greet | Ready | Open | Shut | Tell | Renew | Lamp | Watch
 Message = BoardMessage | HostMessage
 
 FROM_BOARD: tuple[type[BoardMessage], ...] = (
@@ -238,8 +274,9 @@ FROM_BOARD: tuple[type[BoardMessage], ...] = (
     Over,
     BladeMoved,
     FaultTold,
+    SwitchTold,
 )
-FROM_HOST: tuple[type[HostMessage], ...] = (Greet, Ready, Open, Shut, Tell, Renew, Lamp)
+FROM_HOST: tuple[type[HostMessage], ...] = (Greet, Ready, Open, Shut, Tell, Renew, Lamp, Watch)
 _KINDS: dict[str, type[Message]] = {one.KIND: one for one in (*FROM_BOARD, *FROM_HOST)}
 
 

@@ -7,6 +7,7 @@ from viscount.testing.board.lossy import LossyChannel
 from viscount.testing.board.recorded import check_recorded_lines
 from viscount.testing.board.settings import BoardSettings
 from viscount.testing.board.simulated import SimulatedBoard
+from viscount.testing.board.switch_checks import SwitchOnTrial
 from viscount.testing.board.trial import BoardOnTrial
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "LossyChannel",
     "Place",
     "SimulatedBoard",
+    "SwitchOnTrial",
     "check_board",
     "check_recorded_lines",
 ]

@@ -4,14 +4,21 @@ from collections import deque
 from collections.abc import Callable
 
 from viscount.devices.protocol.line import number_after, write_line
-from viscount.devices.protocol.messages import BoardMessage, EdgeSeen, Total, to_line
+from viscount.devices.protocol.messages import (
+    BoardMessage,
+    EdgeSeen,
+    SwitchTold,
+    Total,
+    to_line,
+)
 
 
 class Outbox:
     """Keeps lines until there is room for them: edges apart, the oldest give way.
 
     A line that had to give way takes its number with it, so that it shows as missing; an edge
-    has a number of its own. Totals are made as they are sent, once nothing else waits.
+    has a number of its own. Totals are made as they are sent, once nothing else waits; so is how
+    the switch stands, ahead of them.
 
     Attributes
     ----------
@@ -27,6 +34,7 @@ class Outbox:
         self._others: deque[BoardMessage] = deque()
         self._most_others = others
         self._total_due = False
+        self._switch: Callable[[], SwitchTold] | None = None
 
     def say(self, message: BoardMessage) -> None:
         """Put a line in; edges wait apart."""
@@ -44,6 +52,10 @@ class Outbox:
     def ask_total(self) -> None:
         """Have a total sent when nothing else waits."""
         self._total_due = True
+
+    def ask_switch(self, told: Callable[[], SwitchTold]) -> None:
+        """Have it sent how the switch stands, when neither other lines nor edges wait."""
+        self._switch = told
 
     def drop_edges(self) -> None:
         """Lose the edges that wait."""
@@ -67,6 +79,8 @@ class Outbox:
             return self._others[0]
         if self._edges:
             return self._edges[0]
+        if self._switch is not None:
+            return self._switch()
         return total() if self._total_due else None
 
     def _sent(self) -> None:
@@ -74,5 +88,7 @@ class Outbox:
             self._others.popleft()
         elif self._edges:
             self._edges.popleft()
+        elif self._switch is not None:
+            self._switch = None
         else:
             self._total_due = False

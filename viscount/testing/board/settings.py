@@ -30,6 +30,7 @@ class BoardSettings:
     reach_ms : from its switching off until the blade enters the stream.
     shut_ms : from its switching off until the stream is closed.
     blocked : the beam's level at power-on.
+    switch : a press switch is fitted.
     """
 
     name: str = "simulated"
@@ -50,3 +51,4 @@ class BoardSettings:
     reach_ms: Range = (8.0, 14.0)
     shut_ms: Range = (12.0, 18.0)
     blocked: bool = False
+    switch: bool = True

@@ -23,6 +23,7 @@ from viscount.devices.protocol.messages import (
     Shut,
     Tell,
     Total,
+    Watch,
     from_line,
     known_kind,
 )
@@ -35,6 +36,7 @@ from viscount.testing.board.gate import CoilChange, Gate
 from viscount.testing.board.outbox import Outbox
 from viscount.testing.board.own_clock import OwnClock
 from viscount.testing.board.settings import BoardSettings
+from viscount.testing.board.switch import Switch
 
 _MS = 1_000_000
 _BOOTS = 2**16 - 1
@@ -72,6 +74,8 @@ class SimulatedBoard:
         self._changes: list[tuple[int, int, bool]] = []
         self._order = count()
         self._resets: list[int] = []
+        self._contacts: list[tuple[int, int, bool]] = []
+        self._contact = False
         self._boot = self._settings.boot
         self._power_on(now_ns, shows_us=self._settings.clock_us)
 
@@ -107,6 +111,11 @@ class SimulatedBoard:
         t_ns = max(self._now_ns, self._clock.when((own_us + ahead_us) * 1000))
         self.beam(t_ns, blocked)
         return t_ns
+
+    def press(self, t_ns: int, pressed: bool = True) -> None:
+        """Have the switch's contact made, or broken, at a time that is not past."""
+        self._not_past(t_ns)
+        heapq.heappush(self._contacts, (t_ns, next(self._order), pressed))
 
     def reset(self, t_ns: int) -> None:
         """Have the board restart at a time that is not past."""
@@ -149,6 +158,7 @@ class SimulatedBoard:
         self._stream = LineStream()
         self._outbox = Outbox(boot=self._boot, edges=made.queue, others=made.outbox)
         self._gate = Gate(t_ns, made, self._clock, self._blade, self._coil_log, self._outbox.say)
+        self._switch = Switch(t_ns, self._clock, pressed=self._contact)
         self._expected: int | None = None
         self._edges = self._pulses = 0
         self._alive = False
@@ -174,6 +184,10 @@ class SimulatedBoard:
             if gate_due is not None:
                 happening = gate_due[1]
                 due.append((gate_due[0], lambda t_ns: self._gate.come_due(t_ns, happening)))
+        if self._contacts:
+            due.append((self._contacts[0][0], self._touch))
+        if self._alive and self._switch.due_ns is not None:
+            due.append((max(self._switch.due_ns, self._now_ns), self._change_switch))
         if self._blade.due_ns is not None:
             due.append((self._blade.due_ns, self._gate.move_blade))
         if self._changes:
@@ -195,6 +209,8 @@ class SimulatedBoard:
 
     def _ask_total(self, t_ns: int) -> None:
         self._outbox.ask_total()
+        if self._switch.watched:
+            self._outbox.ask_switch(self._switch.told)
         self._total_ns = self._clock.later(t_ns, TOTAL_MS * _MS)
 
     def _change(self, t_ns: int) -> None:
@@ -209,6 +225,16 @@ class SimulatedBoard:
         if blocked:
             self._pulses = (self._pulses + 1) % _U32
             self._gate.head_edge(t_ns)
+
+    def _touch(self, t_ns: int) -> None:
+        """Let the switch's contact change; the board looks whether it stands."""
+        _, _, self._contact = heapq.heappop(self._contacts)
+        self._switch.contact(t_ns, self._contact)
+
+    def _change_switch(self, t_ns: int) -> None:
+        self._switch.change()
+        if self._switch.watched:
+            self._outbox.say(self._switch.told())
 
     def _introduce(self, t_ns: int) -> None:
         made = self._settings
@@ -250,6 +276,7 @@ class SimulatedBoard:
             self._expected = number_after(line.number)
             self._gate.happen(t_ns, Happening.GREET)
             self._outbox.drop_edges()
+            self._switch.watched = False
             self._answer(t_ns, line, None)
             self._introduce(t_ns)
         elif line.number != self._expected or line.boot != self._boot:
@@ -276,6 +303,11 @@ class SimulatedBoard:
             case Lamp() if self._settings.has.lamp:
                 self.lamp_permille = message.permille
             case Lamp():
+                return Refusal.ABSENT
+            case Watch() if self._settings.switch:
+                self._switch.watched = True
+                self._outbox.ask_switch(self._switch.told)
+            case Watch():
                 return Refusal.ABSENT
             case None if known_kind(line.kind):
                 return Refusal.FIELDS
