@@ -63,7 +63,7 @@ def _row(row: CutRow) -> Json:
         "n": row.number,
         "pours": row.pours,
         "trigger": _trigger(row.trigger),
-        "outcome": None if row.outcome is None else _outcome(row.outcome),
+        "outcome": None if row.outcome is None else _outcome(row.outcome, row.exact),
         "expected": row.expected,
         "promised": row.promised,
         "doubt": _figure(row.doubt),
@@ -91,9 +91,11 @@ def _trigger(own: Trigger) -> Json:
     }
 
 
-def _outcome(outcome: Outcome) -> Json:
+def _outcome(outcome: Outcome, exact: float | None) -> Json:
+    """`chance` of an exact cut is of pours to come; `measured`, as all others, of those at hand."""
+    measured = _chance(outcome.exact)
     return {
-        "exact": _chance(outcome.exact),
+        "exact": measured | {"chance": _figure(exact), "measured": measured["chance"]},
         "short": _chance(outcome.short),
         "over": _chance(outcome.over),
         "pinched": _chance(outcome.pinched),

@@ -124,21 +124,23 @@ def _chances(found: Planned) -> Table:
     )
     for row in _shown(found):
         outcome = row.outcome
-        cells = [_UNKNOWN] * 6 if outcome is None else list(_outcome(outcome))
+        cells = [_UNKNOWN] * 6 if outcome is None else list(_outcome(outcome, row.exact))
         if outcome is None:
             cells[0] = "0"
         table.add_row(str(row.number), *cells, str(row.pours), _reaches(row))
     table.caption = (
-        "at 95 %: limits for so few pours and strokes. held: parts between beam and blade as it "
-        f"shuts; they lie on it and belong to the next bag. reaches: {100 * found.plan.rate:g} %, "
+        "exact: of pours to come, each tried with a delay that the others chose; short, over, "
+        "pinched: of those measured. at 95 %: limits for so few pours and strokes. held: parts "
+        "between beam and blade as it shuts; they lie on it and belong to the next bag. reaches: "
+        f"{100 * found.plan.rate:g} %, "
         "as estimated, or promised by the lower limit."
     )
     table.caption_justify = "left"
     return table
 
 
-def _outcome(outcome: Outcome) -> Iterator[str]:
-    yield _percent(outcome.exact.estimate)
+def _outcome(outcome: Outcome, exact: float | None) -> Iterator[str]:
+    yield _percent(outcome.exact.estimate if exact is None else exact)
     yield f"{_percent(outcome.exact.low)} to {_percent(outcome.exact.high)}"
     for chance in (outcome.short, outcome.over, outcome.pinched):
         yield _percent(chance.estimate)

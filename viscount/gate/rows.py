@@ -77,7 +77,9 @@ class CutRow:
     least_interval_s : what this gate needs there, commanded from N; None without strokes.
     beam_gap_s : the least clear time at the beam between any two parts up to N + 1.
     doubt : the chance that some part up to N + 1 was miscounted, in the worst pour.
-    outcome : what the best delay comes to; None where there is none.
+    outcome : what the best delay comes to with these pours and strokes; None where there is none.
+    foreseen : the chance of an exact cut of a pour that was not measured; None where one pour
+        alone has so many parts, or no delay is any good.
     rate : the wanted chance of an exact cut.
     """
 
@@ -92,14 +94,22 @@ class CutRow:
     beam_gap_s: float
     doubt: float
     outcome: Outcome | None
+    foreseen: float | None
     rate: float
+
+    @property
+    def exact(self) -> float | None:
+        """The chance of an exact cut that is told: foreseen, where it can be."""
+        if self.outcome is None:
+            return None
+        return self.outcome.exact.estimate if self.foreseen is None else self.foreseen
 
     @property
     def expected(self) -> bool | None:
         """Whether the estimated chance reaches the rate; None without strokes."""
         if self.trigger.window is None:
             return None
-        return self.outcome is not None and self.outcome.exact.estimate >= self.rate
+        return self.exact is not None and self.exact >= self.rate
 
     @property
     def promised(self) -> bool | None:
@@ -135,9 +145,10 @@ def row(ground: Ground, number: int, rate: float) -> CutRow:
     own = ground.eligible(number)
     triggers = tuple(trigger(ground, number, k) for k in range(min(BACK, number - 1) + 1))
     best = _chosen(triggers)
-    outcome = None
+    outcome, foreseen = None, None
     if best.delay_s is not None:
         outcome = ground.trials.outcome(number, best.back, best.delay_s)
+        foreseen = ground.choosing.foreseen(number, best.back)
     last, following = number - 1, number
     ceilings = [_ceiling_s(ground.pours[i], last) for i in own]
     streams = [ground.exact[i] for i in own]
@@ -153,6 +164,7 @@ def row(ground: Ground, number: int, rate: float) -> CutRow:
         beam_gap_s=min(float(ground.beam_gaps[i][:following].min()) for i in own),
         doubt=max(float(1.0 - np.prod(1.0 - ground.pours[i].doubt[: number + 1])) for i in own),
         outcome=outcome,
+        foreseen=foreseen,
         rate=rate,
     )
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.gate.best import Best, best_delay
+from viscount.gate.foreseen import foreseen
 from viscount.gate.limits import CONFIDENCE, Chance, high_limit, low_limit
 from viscount.gate.places import Lateness, Places
 from viscount.gate.streams import Streams, drawn, errs, errs_together
@@ -88,6 +89,7 @@ class Trials:
             order = np.arange(math.prod(shape)).reshape(shape) % self.strokes
             rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(1,)))
             late = lateness.drawn(rng, shape)
+            self._stroke = order
             self._reach = moves.begins_s[order] + late
             self._shut = moves.done_s[order] + late
 
@@ -104,6 +106,13 @@ class Trials:
         """Return the chance that a cut after part `number` with this delay is exact."""
         earliest, latest = self._spans(number, back)
         return float(np.mean((earliest <= delay_s) & (delay_s <= latest)))
+
+    def foreseen(self, number: int, back: int) -> float | None:
+        """Return the chance of an exact cut of a pour, and by a stroke, that were not measured.
+
+        With a delay chosen as `best` does; None where only one pour has part `number`.
+        """
+        return foreseen(*self._spans(number, back), self._stroke[self.with_more_than(number)])
 
     def outcome(self, number: int, back: int, delay_s: float) -> Outcome:
         """Return what comes of a cut after part `number` with this delay."""
