@@ -111,7 +111,7 @@ def _windows(found: Planned) -> Table:
 
 def _chances(found: Planned) -> Table:
     table = _table(
-        "How likely, with the likeliest delay, in %",
+        "How likely in pours to come, in %",
         "N",
         "exact",
         "at 95 %",
@@ -124,23 +124,24 @@ def _chances(found: Planned) -> Table:
     )
     for row in _shown(found):
         outcome = row.outcome
-        cells = [_UNKNOWN] * 6 if outcome is None else list(_outcome(outcome, row.exact))
+        cells = [_UNKNOWN] * 6 if outcome is None else list(_outcome(outcome))
         if outcome is None:
             cells[0] = "0"
         table.add_row(str(row.number), *cells, str(row.pours), _reaches(row))
+    alone = any(row.pours == 1 for row in _shown(found))
     table.caption = (
-        "exact: of pours to come, each tried with a delay that the others chose; short, over, "
-        "pinched: of those measured. at 95 %: limits for so few pours and strokes. held: parts "
-        "between beam and blade as it shuts; they lie on it and belong to the next bag. reaches: "
-        f"{100 * found.plan.rate:g} %, "
-        "as estimated, or promised by the lower limit."
+        "Each pour and stroke is tried with the delay that the others choose"
+        + (" (where pours is 1: the one pour, with its own)" if alone else "")
+        + ". at 95 %: limits of exact, for so few pours and strokes. held: parts between beam and "
+        "blade as it shuts; they lie on it and belong to the next bag. reaches: "
+        f"{100 * found.plan.rate:g} %, as estimated, or promised by the lower limit."
     )
     table.caption_justify = "left"
     return table
 
 
-def _outcome(outcome: Outcome, exact: float | None) -> Iterator[str]:
-    yield _percent(outcome.exact.estimate if exact is None else exact)
+def _outcome(outcome: Outcome) -> Iterator[str]:
+    yield _percent(outcome.exact.estimate)
     yield f"{_percent(outcome.exact.low)} to {_percent(outcome.exact.high)}"
     for chance in (outcome.short, outcome.over, outcome.pinched):
         yield _percent(chance.estimate)

@@ -148,22 +148,21 @@ def _draw_chances(axis: "Axes", plan: CutPlan) -> None:
     _plain(axis)
     told = [row for row in plan.rows if row.outcome is not None]
     numbers = [row.number for row in told]
-    limits = [row.outcome.exact for row in told if row.outcome is not None]
-    exact = [row.exact or 0.0 for row in told]
+    exact = [row.outcome.exact for row in told if row.outcome is not None]
     one = len(plan.rows) == 1
     axis.errorbar(
         numbers,
-        [100 * chance for chance in exact],
+        [100 * chance.estimate for chance in exact],
         yerr=[
-            [100 * max(own - c.low, 0.0) for own, c in zip(exact, limits, strict=True)],
-            [100 * max(c.high - own, 0.0) for own, c in zip(exact, limits, strict=True)],
+            [100 * max(c.estimate - c.low, 0.0) for c in exact],
+            [100 * max(c.high - c.estimate, 0.0) for c in exact],
         ],
         fmt="o",
         ms=6 if one else 4,
         color=INK,
         ecolor=FAINT,
         elinewidth=1.1,
-        label="exact, with 95 % limits for so few pours and strokes",
+        label="exact in pours to come, with 95 % limits for so few pours and strokes",
         zorder=3,
     )
     pinched = [100 * row.outcome.pinched.estimate for row in told if row.outcome is not None]

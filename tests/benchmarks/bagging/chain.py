@@ -202,7 +202,7 @@ def filled(world: World, plan: CutPlan, strokes: Strokes, seed: int) -> list[Fil
                 held_after=len(bag.held_after),
                 pinched=len(bag.pinched_after),
                 inferred=own,
-                promised=None if outcome is None else rows[need].exact,
+                promised=None if outcome is None else outcome.exact.estimate,
                 promised_low=None if outcome is None else outcome.exact.low,
             )
         )

@@ -29,7 +29,7 @@ def test_a_bar_is_the_room_and_the_gate_stands_where_it_is_commanded() -> None:
     # What fits lies within its bar.
     assert 0 <= reach.get_y() <= shut.get_y() + shut.get_height() <= rooms[0]
     points = lower.containers[0].lines[0]
-    told = [row.exact for row in plan.rows if row.outcome]
+    told = [row.outcome.exact.estimate for row in plan.rows if row.outcome]
     assert points.get_ydata() == pytest.approx(100 * np.array(told))
 
 
