@@ -162,4 +162,5 @@ def test_drift_is_told_by_long_rests_and_the_uncertainty_is_honest(drift_ppm: fl
         own = found.commands
         assert own.sigma_s < 0.4 * INTERVAL_S
         off.append((own.at_s - at_s)[[0, -1]] / own.sigma_s)
-    assert 0.6 < np.sqrt(np.mean(np.square(off))) < 1.1
+    # Below 1 where the slack for a board's jitter is a good part of what is left open.
+    assert 0.5 < np.sqrt(np.mean(np.square(off))) < 1.1
