@@ -190,3 +190,33 @@ def test_a_file_that_is_no_clip(tmp_path: Path) -> None:
     path = tmp_path / "x.mp4"
     path.write_bytes(b"nothing")
     assert call("scale", path).status == 2
+
+
+def by_gravity(pour: Path, outlet: Path, *more: object) -> tuple[float, dict[str, float]]:
+    """Return the scale by gravity, and the share of it that each input adds."""
+    told = call("scale", pour / "clip.mp4", "--outlet", outlet, "--by", "gravity", *more, "--json")
+    (way,) = json.loads(told.out)["ways"]
+    return way["value"], {one["name"]: one["u"] / way["value"] for one in way["inputs"]}
+
+
+def test_what_is_stated_of_place_camera_and_clock_goes_into_the_budget(
+    pour: Path, outlet: Path
+) -> None:
+    value, inputs = by_gravity(pour, outlet)
+    root = 3.0**0.5
+    assert inputs["local gravity"] == pytest.approx(0.003 / root, rel=1e-4)
+    assert inputs["clock"] == pytest.approx(2e-4 / root, rel=1e-4)
+    assert inputs["line time"] == 0.0
+
+    there, placed = by_gravity(pour, outlet, "--gravity-mm-s2", 9780)
+    assert there / value == pytest.approx(9806.65 / 9780, rel=1e-4)
+    assert placed["local gravity"] == pytest.approx(1e-4 / root, rel=1e-4)
+
+    _, clocked = by_gravity(pour, outlet, "--set", "camera.capture_fps=160")
+    assert clocked["clock"] == pytest.approx(2e-3 / root, rel=1e-4)
+
+    read_down = ("--set", "camera.readout=down", "--set", "camera.line_time_us=20")
+    along, read = by_gravity(pour, outlet, *read_down)
+    assert 0.0005 < read["line time"] < 0.003
+    # Lines of 20 us along a fall of some 1,800 px/s: the acceleration seems 1 / (1 - v T)³ times.
+    assert along / value == pytest.approx((1 - 20e-6 * 1850) ** 3, abs=0.03)
