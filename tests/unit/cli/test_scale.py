@@ -9,6 +9,8 @@ import pytest
 from commands import call
 from scaled_pours import falling
 
+from viscount.devices.cameras.clocked import Clocked
+from viscount.devices.cameras.source import open_source
 from viscount.outlet import load_outlet
 from viscount.simulate.pour import write_pour
 
@@ -143,6 +145,24 @@ def test_pictures_without_times_tell_no_gravity(pour: Path, tmp_path: Path) -> N
     assert "clock_assumed" in {reason["code"] for reason in answer["reasons"]}
     invalid = [reason for reason in answer["reasons"] if reason["level"] == "invalid"]
     assert "nothing tells when these pictures were taken" in str(invalid)
+
+
+def test_falling_parts_in_pictures_without_times_tell_no_gravity(
+    pour: Path, tmp_path: Path
+) -> None:
+    """They fall as evenly as any, in frames of nobody knows which rate."""
+    folder = tmp_path / "pictures"
+    folder.mkdir()
+    with open_source(pour / "clip.mp4", capture_fps=None) as camera:
+        for frame in Clocked(camera).opened(1)[1]:
+            cv2.imwrite(str(folder / f"{frame.index:04}.png"), frame.pixels)
+    words = ("scale", folder, "--by", "gravity", "--set", "motion.kind=free_fall", "--json")
+    answer = json.loads(call(*words).out)
+    assert answer["ways"][0]["value"] is None
+    assert (answer["status"], answer["scale_px_per_mm"]) == ("invalid", None)
+    assert "nothing tells when these pictures were taken" in str(answer["reasons"])
+    timed = json.loads(call(*words, "--set", "camera.capture_fps=160").out)
+    assert timed["ways"][0]["value"] == pytest.approx(3.0, rel=0.03)
 
 
 def test_a_sensor_and_its_mode(pour: Path) -> None:
