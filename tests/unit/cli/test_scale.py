@@ -1,6 +1,7 @@
 """``viscount scale`` from files to figures, and into the outlet file."""
 
 import json
+from itertools import islice
 from pathlib import Path
 
 import cv2
@@ -150,18 +151,18 @@ def test_pictures_without_times_tell_no_gravity(pour: Path, tmp_path: Path) -> N
 def test_falling_parts_in_pictures_without_times_tell_no_gravity(
     pour: Path, tmp_path: Path
 ) -> None:
-    """They fall as evenly as any, in frames of nobody knows which rate."""
+    """They fall as evenly as any, 80 frames a second, and nobody knows that."""
     folder = tmp_path / "pictures"
     folder.mkdir()
     with open_source(pour / "clip.mp4", capture_fps=None) as camera:
-        for frame in Clocked(camera).opened(1)[1]:
+        for frame in islice(Clocked(camera).opened(1)[1], 0, None, 2):
             cv2.imwrite(str(folder / f"{frame.index:04}.png"), frame.pixels)
     words = ("scale", folder, "--by", "gravity", "--set", "motion.kind=free_fall", "--json")
     answer = json.loads(call(*words).out)
     assert answer["ways"][0]["value"] is None
     assert (answer["status"], answer["scale_px_per_mm"]) == ("invalid", None)
     assert "nothing tells when these pictures were taken" in str(answer["reasons"])
-    timed = json.loads(call(*words, "--set", "camera.capture_fps=160").out)
+    timed = json.loads(call(*words, "--set", "camera.capture_fps=80").out)
     assert timed["ways"][0]["value"] == pytest.approx(3.0, rel=0.03)
 
 
