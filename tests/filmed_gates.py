@@ -1,14 +1,17 @@
 """Clips of a simulated gate that moves without parts, and what its blade truly did."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from viscount.simulate.barrier.edge import device_s
 from viscount.simulate.gate_log import write_gate_log
 from viscount.simulate.geometry import upright
 from viscount.simulate.physics.blade import Blade
 from viscount.simulate.pour import simulate, write_pour
 from viscount.simulate.scene import (
     Ball,
+    Beam,
     Camera,
     Cycle,
     Escapement,
@@ -34,6 +37,7 @@ class FilmedGate:
     clip: Path
     outlet: Path
     log: Path
+    beam: Path | None
     box: tuple[int, int, int, int]
     blade: Blade
 
@@ -61,26 +65,71 @@ def filmed_gate(folder: Path, *, fps: float = 1000.0, seed: int = 1, **changes) 
         view=View(width_px=64, height_px=48, scale_px_per_mm=4.0, lip_px=-50.0, line_px=20.0),
         camera=Camera(fps=fps, exposure_us=100.0, noise=2.0, blur_px=0.5),
     )
+    return _written(scene, folder)
+
+
+BEAM = Beam(below_lip_mm=20.0, width_mm=1.0, offset_s=1234.5, drift_ppm=80.0)
+ABOVE_BLADE = (0, 0, 64, 80)
+"""Where parts of `filmed_beside_a_beam` are in view, and its blade is not."""
+
+
+def filmed_beside_a_beam(folder: Path) -> FilmedGate:
+    """Film seven parts at the beam, and then six strokes each way without parts."""
+    gate = Gate(
+        below_lip_mm=36.0, reach_ms=9.0, shut_takes_ms=16.0, open_takes_ms=7.0, spread_ms=0.8,
+        thickness_mm=2.0, cycles=UNEVEN,
+    )  # fmt: skip
+    scene = Scene(
+        seed=1,
+        parts=(Ball(diameter_mm=4.0),),
+        release=Escapement(count=7, interval_ms=25.0, jitter_ms=4.0),
+        gate=gate,
+        beam=BEAM,
+        lip_speed_mm_s=400.0,
+        lead_in_s=0.05,
+        duration_s=1.1,
+        view=View(width_px=64, height_px=112, scale_px_per_mm=4.0, lip_px=-50.0, line_px=20.0),
+        camera=Camera(fps=1000.0, exposure_us=100.0, noise=2.0, blur_px=0.5),
+    )
+    return _written(scene, folder)
+
+
+def _written(scene: Scene, folder: Path) -> FilmedGate:
     pour = simulate(scene)
     written = write_pour(scene, folder)
     assert pour.blade is not None
+    assert scene.gate is not None
     assert written.gate is not None
     write_gate_log(written.gate, pour.blade)
     up = upright(scene)
-    row, left = up.place(gate.below_lip_mm, pour.blade.left_mm)
-    _, right = up.place(gate.below_lip_mm, pour.blade.right_mm)
+    row, left = up.place(scene.gate.below_lip_mm, pour.blade.left_mm)
+    _, right = up.place(scene.gate.below_lip_mm, pour.blade.right_mm)
     box = (round(float(left)), round(float(row)), round(float(right)), round(float(row)) + 8)
     return FilmedGate(
-        clip=written.clip, outlet=written.outlet, log=written.gate, box=box, blade=pour.blade
+        clip=written.clip,
+        outlet=written.outlet,
+        log=written.gate,
+        beam=written.beam,
+        box=box,
+        blade=pour.blade,
     )
 
 
 def board_log(filmed: FilmedGate, path: Path, *, offset_s: float, drift_ppm: float) -> Path:
     """Write the gate's log anew, on the clock of a board that is off and runs fast."""
+    return _log_on(filmed, path, lambda time_s: offset_s + time_s * (1 + 1e-6 * drift_ppm))
+
+
+def log_of_the_beams_board(filmed: FilmedGate, path: Path) -> Path:
+    """Write the gate's log anew, on the clock of the board that watches the beam."""
+    return _log_on(filmed, path, lambda time_s: device_s(BEAM, time_s))
+
+
+def _log_on(filmed: FilmedGate, path: Path, clock: Callable[[float], float]) -> Path:
     rows = ["# clock board", "time_s,command"]
     for line in filmed.log.read_text(encoding="utf-8").splitlines():
         time, _, command = line.partition(",")
         if command in ("shut", "open"):
-            rows.append(f"{offset_s + float(time) * (1 + 1e-6 * drift_ppm):.6f},{command}")
+            rows.append(f"{clock(float(time)):.6f},{command}")
     path.write_text("\n".join([*rows, ""]), encoding="utf-8")
     return path

@@ -126,6 +126,7 @@ def test_text_names_heights_kind_and_uncertainty(stored: Path) -> None:
         "12 parts",
     ):
         assert word in answer.out, word
+    assert "no gap is told where tails are still in the outlet" in " ".join(answer.out.split())
     assert "nan" not in answer.out.lower()
     assert max(len(line) for line in answer.out.splitlines()) <= 80
 

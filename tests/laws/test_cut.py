@@ -88,7 +88,8 @@ def test_outcomes_are_everything_that_can_happen(pours: list[Poured], gate: Stro
         out = row.outcome
         chances = (out.exact, out.short, out.over, out.pinched)
         assert sum(c.estimate for c in chances) == pytest.approx(1.0)
-        assert out.exact.estimate == pytest.approx(row.trigger.chance)
+        if row.pours == 1 and len(gate.shutting) == 1:
+            assert out.exact.estimate == pytest.approx(row.trigger.chance)
         assert all(c.low <= c.estimate + 1e-9 for c in chances)
         assert all(c.estimate <= c.high + 1e-9 for c in chances)
 

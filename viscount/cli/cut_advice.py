@@ -21,9 +21,8 @@ def advice(found: Planned) -> Iterator[Fact]:
     if len(plan.rows) > 1:
         yield Fact(label="estimate", text=f"{_estimate(plan)} can be cut exactly in {rate} of bags")
     text = "no number can be promised" if promised is None else f"{promised} parts can be promised"
-    if promised is None and min(plan.pours, plan.strokes) < plan.needed:
-        text += f" by so few pours and strokes: it takes {plan.needed} of each"
-    yield Fact(label="promise", text=f"{text} (the lower limit reaches {rate})")
+    reached = "reaches" if promised is not None else "of none reaches"
+    yield Fact(label="promise", text=f"{text} (the lower limit {reached} {rate})")
     if plan.remedies is not None:
         row = next(r for r in plan.rows if r.number == plan.remedies.number)
         greatest_s = float(found.strokes.shutting.done_s.max())
@@ -59,9 +58,15 @@ def _helps(found: Remedies, row: CutRow, unit: str, greatest_s: float) -> Iterat
         if row.expected:
             yield Fact(label=name, text=text)
         else:
-            unsure = f"{_ms(found.unsure_s)} of these are doubt of the times"
-            advice = "measure the heights of beam and blade, and the scale; measure more pours"
-            yield Fact(label=name, text=f"{text}, but {unsure}", advice=advice)
+            text += (
+                f", {_ms(found.unsure_s)} of these for doubt of the times; yet pours to come are "
+                f"not expected to be exact in {100 * row.rate:g} %"
+            )
+            advice = (
+                "measure the heights of beam and blade, and the scale; measure more pours and "
+                "strokes"
+            )
+            yield Fact(label=name, text=text, advice=advice)
         if row.trigger.back:
             yield _earlier(found, row)
         return
@@ -116,13 +121,14 @@ def _earlier(found: Remedies, row: CutRow) -> Fact:
     if found.back:
         text = (
             f"the head of part {found.number - found.back} is the better trigger: "
-            f"{_percent(row.trigger.chance)} exact, {_percent(own.chance)} from part {found.number}"
+            f"{_percent(row.trigger.chance)} of the measured exact, {_percent(own.chance)} from "
+            f"part {found.number}"
         )
     elif len(row.triggers) == 1:
         text = "there is no part before this one to command from"
     else:
         best = max(other.chance or 0.0 for other in row.triggers[1:])
-        text = f"an earlier part as trigger does not help: {_percent(best)} exact at most"
+        text = f"an earlier part as trigger does not help: {_percent(best)} of the measured exact"
     return Fact(label="trigger", text=text)
 
 

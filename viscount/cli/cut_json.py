@@ -53,17 +53,17 @@ def _plan(found: Planned) -> Json:
         "expected_up_to": plan.expected_up_to,
         "largest_expected": plan.largest_expected,
         "largest_promised": plan.largest_promised,
-        "cuts": [_row(row) for row in plan.rows],
+        "cuts": [_row(row, plan.strokes) for row in plan.rows],
         "remedies": None if plan.remedies is None else _remedies(plan.remedies, plan.unit),
     }
 
 
-def _row(row: CutRow) -> Json:
+def _row(row: CutRow, strokes: int) -> Json:
     return {
         "n": row.number,
         "pours": row.pours,
         "trigger": _trigger(row.trigger),
-        "outcome": None if row.outcome is None else _outcome(row.outcome),
+        "outcome": None if row.outcome is None else _outcome(row.outcome, _left_out(row, strokes)),
         "expected": row.expected,
         "promised": row.promised,
         "doubt": _figure(row.doubt),
@@ -91,8 +91,14 @@ def _trigger(own: Trigger) -> Json:
     }
 
 
-def _outcome(outcome: Outcome) -> Json:
+def _left_out(row: CutRow, strokes: int) -> list[str]:
+    """Return what was left out as delays were chosen: one alone cannot be."""
+    return [name for name, many in (("pours", row.pours), ("strokes", strokes)) if many > 1]
+
+
+def _outcome(outcome: Outcome, left_out: list[str]) -> Json:
     return {
+        "left_out": left_out,
         "exact": _chance(outcome.exact),
         "short": _chance(outcome.short),
         "over": _chance(outcome.over),

@@ -111,7 +111,7 @@ def _windows(found: Planned) -> Table:
 
 def _chances(found: Planned) -> Table:
     table = _table(
-        "How likely, with the likeliest delay, in %",
+        "How likely in pours to come, in %",
         "N",
         "exact",
         "at 95 %",
@@ -128,10 +128,13 @@ def _chances(found: Planned) -> Table:
         if outcome is None:
             cells[0] = "0"
         table.add_row(str(row.number), *cells, str(row.pours), _reaches(row))
+    alone = any(row.pours == 1 for row in _shown(found))
     table.caption = (
-        "at 95 %: limits for so few pours and strokes. held: parts between beam and blade as it "
-        f"shuts; they lie on it and belong to the next bag. reaches: {100 * found.plan.rate:g} %, "
-        "as estimated, or promised by the lower limit."
+        "Each pour and stroke is tried with the delay that the others choose"
+        + (" (where pours is 1: the one pour, with its own)" if alone else "")
+        + ". at 95 %: limits of exact, for so few pours and strokes. held: parts between beam and "
+        "blade as it shuts; they lie on it and belong to the next bag. reaches: "
+        f"{100 * found.plan.rate:g} %, as estimated, or promised by the lower limit."
     )
     table.caption_justify = "left"
     return table

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterator, Sequence
 
+import numpy as np
 from rich.table import Table
 from rich.text import Text
 
@@ -86,6 +87,9 @@ def _pour_table(one: PourSpacing) -> Table:
     table.title = None
     if any(own.at.below_lip is not None for own in one.heights):
         table.caption = "at: how many mm below the lip"
+        at_lip = [own for own in one.heights if own.at.name == "lip"]
+        if any(np.isnan(own.neighbours.gap_s).all() for own in at_lip):
+            table.caption += "; no gap is told where tails are still in the outlet"
         table.caption_justify = "left"
     pairs = len(one.heights[0].neighbours)
     for k in dict.fromkeys((0, pairs // 2, pairs - 1)):

@@ -69,14 +69,14 @@ def strokes(
     from viscount.cli.stroke_text import stroke_text, write_strokes
     from viscount.errors import ExitStatus
     from viscount.offline.filming import filmed_strokes
-    from viscount.report.tally_reading import read_tally
+    from viscount.report.clock_reading import read_board_clock
 
     found = filmed_strokes(
         clip,
         gate_log=gate_log,
         box=blade_px,
         lamp=lamp_px,
-        tally=None if tally is None else read_tally(tally),
+        clock=None if tally is None else read_board_clock(tally),
         outlet=outlet,
         settings=settings or (),
         within_ms=within_ms,

@@ -23,7 +23,8 @@ from viscount.values import Level, Notice
 SEED: Final = 20_000
 """Of the draws, so that the same pours and strokes give the same plan."""
 MOST_ROWS: Final = 120
-_FINE: Final = 4
+_FINE: Final = 4.0
+_SPARSE: Final = 0.125
 _RATES: Final = 0.5, 0.9999
 
 
@@ -102,6 +103,7 @@ def plan_cuts(
         pours=pours,
         exact=[exactly(pour, places) for pour in pours],
         choosing=Trials(pours, places, strokes, lateness, seed=seed),
+        sparse=Trials(pours, places, strokes, lateness, seed=seed, fine=_SPARSE),
         trials=Trials(pours, places, strokes, lateness, seed=seed + 1, fine=_FINE),
         strokes=strokes,
         lateness=lateness,

@@ -10,6 +10,9 @@ theorem 1 with section 5):
 
 whatever the distribution. Where all trials went well it is the exact binomial limit of m trials,
 elsewhere a little wider. One pour can promise nothing.
+
+This is so for a given delay. Where each pour is tried with the delay that the others choose, trials
+hang together a little more than that; the benchmark of cuts says how often limits then hold.
 """
 
 import math

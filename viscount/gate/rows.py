@@ -40,7 +40,8 @@ class Trigger:
         edge, where nothing can be commanded yet.
     delay_s : the best delay; `least_s` and `most_s` are about as good, or bound the window. None
         where no delay cuts exactly in any trial.
-    chance : of an exact cut with that delay.
+    chance : of an exact cut with that delay, of the measured pours and strokes that chose it: too
+        good a figure for pours to come, and right to choose by.
     """
 
     back: int
@@ -77,7 +78,9 @@ class CutRow:
     least_interval_s : what this gate needs there, commanded from N; None without strokes.
     beam_gap_s : the least clear time at the beam between any two parts up to N + 1.
     doubt : the chance that some part up to N + 1 was miscounted, in the worst pour.
-    outcome : what the best delay comes to; None where there is none.
+    outcome : what comes of pours and strokes that nobody measured: each of the measured is tried
+        with the delay that the others choose. None where no delay is any good. One pour alone, or
+        one stroke, has no others: it is tried with the delay that itself chose.
     rate : the wanted chance of an exact cut.
     """
 
@@ -114,12 +117,14 @@ class Ground:
     """What the cuts of a plan rest on: pours as measured, their streams, and the trials.
 
     Delays are chosen by some trials, and their chances told by others, so that no delay looks
-    better than it is for suiting the very draws by which it was chosen.
+    better than it is for suiting the very draws by which it was chosen. The many delays that are
+    chosen with pours and strokes left out are chosen by `sparse` trials.
     """
 
     pours: Sequence[Poured]
     exact: Sequence[Streams]
     choosing: Trials
+    sparse: Trials
     trials: Trials
     strokes: Strokes | None
     lateness: Lateness
@@ -137,7 +142,8 @@ def row(ground: Ground, number: int, rate: float) -> CutRow:
     best = _chosen(triggers)
     outcome = None
     if best.delay_s is not None:
-        outcome = ground.trials.outcome(number, best.back, best.delay_s)
+        delays = ground.sparse.delays_of_others(number, best.back, best.delay_s)
+        outcome = ground.trials.outcome(number, best.back, delays)
     last, following = number - 1, number
     ceilings = [_ceiling_s(ground.pours[i], last) for i in own]
     streams = [ground.exact[i] for i in own]

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.gate.best import Best, best_delay
+from viscount.gate.left_out import delays_of_others
 from viscount.gate.limits import CONFIDENCE, Chance, high_limit, low_limit
 from viscount.gate.places import Lateness, Places
 from viscount.gate.streams import Streams, drawn, errs, errs_together
@@ -71,23 +72,24 @@ class Trials:
         lateness: Lateness,
         *,
         seed: int,
-        fine: int = 1,
+        fine: float = 1.0,
     ) -> None:
         self._line_above = places.blade > 0
         self._groups = _GROUPS if errs_together(pours, places) else 1
         own = errs(pours) or (strokes is not None and lateness.varies)
-        each = max(1, fine * _DRAWS // (self._groups * len(pours))) if own else 1
+        each = max(1, int(fine * _DRAWS) // (self._groups * len(pours))) if own else 1
         self.streams = drawn(pours, places, groups=self._groups, each=each, seed=seed)
         draws = len(pours), self._groups * each
         self.strokes = 0
         if strokes is not None:
             moves = strokes.shutting
             self.strokes = len(moves)
-            taken = min(self.strokes, max(1, fine * _TRIALS // (draws[0] * draws[1])))
+            taken = min(self.strokes, max(1, int(fine * _TRIALS) // (draws[0] * draws[1])))
             shape = (*draws, taken)
             order = np.arange(math.prod(shape)).reshape(shape) % self.strokes
             rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(1,)))
             late = lateness.drawn(rng, shape)
+            self._stroke = order
             self._reach = moves.begins_s[order] + late
             self._shut = moves.done_s[order] + late
 
@@ -105,15 +107,25 @@ class Trials:
         earliest, latest = self._spans(number, back)
         return float(np.mean((earliest <= delay_s) & (delay_s <= latest)))
 
-    def outcome(self, number: int, back: int, delay_s: float) -> Outcome:
-        """Return what comes of a cut after part `number` with this delay."""
+    def delays_of_others(self, number: int, back: int, else_s: float) -> Floats:
+        """Return (pours, strokes): the best delay for each by the other pours and strokes."""
+        spans, stroke = self._spans(number, back), self._stroke[self.with_more_than(number)]
+        return delays_of_others(*spans, stroke, strokes=self.strokes, else_s=else_s)
+
+    def outcome(self, number: int, back: int, delay_s: Floats) -> Outcome:
+        """Return what comes of a cut after part `number`.
+
+        `delay_s` : (pours, strokes) with which delay each pour is tried with each stroke, or what
+        can be broadcast to that.
+        """
         pours = self.with_more_than(number)
+        delay_s = np.broadcast_to(delay_s, (len(pours), self.strokes))
         shape = (len(pours), *self._reach.shape[1:])
         through, stopped, past_beam, past_line = (np.empty(shape, np.int64) for _ in range(4))
         known = np.empty(shape, np.int64)
         for i, pour in enumerate(pours):
             stream = self.streams[pour]
-            command = _edge(stream, number - back)[:, None] + delay_s
+            command = _edge(stream, number - back)[:, None] + delay_s[i][self._stroke[pour]]
             enters, closed = command + self._reach[pour], command + self._shut[pour]
             first, last = max(number - _NEAR, 0), min(number + _NEAR, stream.parts)
             through[i] = first + _count(stream.tail_s[:, first:last], enters, before=True)

@@ -15,6 +15,7 @@ from viscount.devices.triggers.strokes import read_strokes
 from viscount.errors import UsageError
 from viscount.gate.bags import Bags, bags_above
 from viscount.gate.bags_below import Crossed, bags_below
+from viscount.gate.board_clock import BoardClock, board_clock
 from viscount.gate.coming import NONE_COMING, Coming, coming
 from viscount.gate.commands import Commands
 from viscount.gate.strokes import Strokes
@@ -27,7 +28,6 @@ from viscount.values import Direction, Passage, Status
 
 Floats = NDArray[np.float64]
 
-_UNCLOCKED = {Code.CLOCKS_AMBIGUOUS, Code.CLOCKS_UNFITTED}
 _FALLS_WITHIN = 1.1
 """What falls from rest takes no longer than so many times what the law says."""
 _CLEAR = 4.0
@@ -208,18 +208,36 @@ def commands_on_capture(log: GateLog, tally: Tally) -> Commands | None:
 
     `tally` is that of the recording beside which they were given: it holds the clocks' fit.
     """
-    at_s, sigma_s = np.array(log.at_s), log.sigma_s
+    clock = None
     if log.clock == "board":
-        made, epochs = tally.agreement, {one.pulse.epoch for one in tally.pulses}
-        said = {reason.code for reason in (*tally.reasons, *tally.notes)}
-        if made is None or made.clock_offset_s is None or len(epochs) != 1 or said & _UNCLOCKED:
+        clock = _board_clock(tally)
+        if clock is None:
             return None
-        drift = 1e-6 * (made.clock_drift_ppm or 0.0)
-        at_s = (at_s - made.clock_offset_s) / (1.0 + drift)
-        far_s = float(np.abs(at_s).max())
-        off = 1e-6 * (made.drift_sigma_ppm or 0.0) * far_s
-        sigma_s = float(np.hypot(sigma_s, np.hypot(made.offset_sigma_s or 0.0, off)))
+    return on_capture(log, clock)
+
+
+def on_capture(log: GateLog, clock: BoardClock | None) -> Commands:
+    """Return the commands on the capture clock: as logged, or by the clock of the board."""
+    at_s, sigma_s = np.array(log.at_s), log.sigma_s
+    if clock is not None:
+        at_s, own_s = clock.on_capture(at_s)
+        sigma_s = float(np.hypot(sigma_s, own_s))
     return Commands(open_at_first=log.first_shuts, at_s=at_s, sigma_s=sigma_s)
+
+
+def _board_clock(tally: Tally) -> BoardClock | None:
+    made = tally.agreement
+    if made is None:
+        return None
+    return board_clock(
+        tally.source,
+        offset_s=made.clock_offset_s,
+        drift_ppm=made.clock_drift_ppm,
+        offset_sigma_s=made.offset_sigma_s,
+        drift_sigma_ppm=made.drift_sigma_ppm,
+        epochs=len({one.pulse.epoch for one in tally.pulses}),
+        said={reason.code for reason in (*tally.reasons, *tally.notes)},
+    )
 
 
 def _from_first_frame(commands: Commands) -> Commands:

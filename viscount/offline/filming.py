@@ -13,16 +13,16 @@ from viscount.devices.cameras.clocked import Clocked
 from viscount.devices.cameras.source import open_source
 from viscount.devices.triggers.gate_log import GateLog, read_gate_log
 from viscount.errors import ExitStatus, UsageError, ViscountError
+from viscount.gate.board_clock import BoardClock
 from viscount.gate.coil_lamp import Settled, by_lamp_alone, off_the_board, on_capture_clock
 from viscount.gate.commands import Commands
 from viscount.gate.filmed import FilmedStroke, strokes_of
 from viscount.measure.blade_share import BladeBox
 from viscount.motion.prior import geometry_of
-from viscount.offline.bags import commands_on_capture
+from viscount.offline.bags import on_capture
 from viscount.offline.outlets import given_outlet
 from viscount.outlet import Outlet
 from viscount.pipeline import PRIMING_FRAMES
-from viscount.tally import Tally
 from viscount.values import Frame
 
 Floats = NDArray[np.float64]
@@ -74,7 +74,7 @@ def filmed_strokes(
     box: Box,
     gate_log: str | Path | None = None,
     lamp: Box | None = None,
-    tally: Tally | None = None,
+    clock: BoardClock | None = None,
     outlet: str | Path | Outlet | None = None,
     settings: Sequence[str] = (),
     within_ms: float = WITHIN_MS,
@@ -85,10 +85,11 @@ def filmed_strokes(
     Parameters
     ----------
     box : (x0, y0, x1, y1), half-open: where the stream passes the blade, and nothing else moves.
-    gate_log : the commands, on the capture clock; or on the board's, with `lamp` or `tally`.
+    gate_log : the commands, on the capture clock; or on the board's, with `lamp` or `clock`.
     lamp : a box about a lamp that is lit while the coil is driven: it settles when each command
         reached the coil. It may stand for the log.
-    tally : of this clip beside the board's beam log: its clocks' fit stands in for a lamp.
+    clock : the board's beside this clip, as a tally with its beam log tells it: it stands in for a
+        lamp.
     stream_px : the stream's two sides across the fall, that which the blade meets first before
         the other, inside a box that begins at the resting edge; None where the box is the stream.
     within_ms : strokes with a greater standard uncertainty are left out.
@@ -100,7 +101,7 @@ def filmed_strokes(
     """
     if not (np.isfinite(within_ms) and within_ms > 0):
         raise UsageError(f"{within_ms:g} ms", where="--within-ms", allowed="more than 0")
-    log = _log(gate_log, lamp, tally, Path(source).name)
+    log = _log(gate_log, lamp, clock, Path(source).name)
     loaded, _, _ = given_outlet(outlet, None, settings)
     watched = _Watched(loaded, box, lamp)
     with open_source(source, capture_fps=loaded.camera.capture_fps) as camera:
@@ -110,7 +111,7 @@ def filmed_strokes(
     frame_s = clocked.clock.sigma_frame_s if clocked.clock is not None else 0.0
     stream = (0.0, 1.0) if stream_px is None else _sides(loaded, box, stream_px)
     settled = watched.settled(log)
-    commands = settled.commands if settled is not None else _on_capture(log, tally)
+    commands = settled.commands if settled is not None else _on_capture(log, clock)
     t_s = watched.blade.t_s
     found = watched.blade.shares(*_at_rest(t_s, commands))
     interval_s = float(np.median(np.diff(t_s)))
@@ -130,10 +131,22 @@ def filmed_strokes(
         raise UselessStrokesError(
             f"no stroke that shuts is known to {within_ms:g} ms: {_whys(made)}",
             where=str(source),
-            remedy=f"film at {_enough_hz(within_ms):.0f} frames a second or more, with a short "
-            "exposure that the outlet file states, and without parts",
+            remedy=_remedy(commands.sigma_s, within_ms),
         )
     return made
+
+
+def _remedy(commands_s: float, within_ms: float) -> str:
+    """Return what would help: where the commands are unsure, no frame rate does."""
+    if commands_s >= 1e-3 * within_ms:
+        return (
+            f"the commands themselves are known to {1e3 * commands_s:.2f} ms only: let the coil "
+            "light a lamp in view, and name its box by --lamp-px; or state --within-ms"
+        )
+    return (
+        f"film at {_enough_hz(within_ms):.0f} frames a second or more, with a short "
+        "exposure that the outlet file states, and without parts"
+    )
 
 
 class _Watched:
@@ -175,12 +188,12 @@ class _Watched:
         events = self._lamp.events(self._first_ns)
         if log is None:
             return by_lamp_alone(events)
-        commands = _as_logged(log)
+        commands = on_capture(log, None)
         return (off_the_board if log.clock == "board" else on_capture_clock)(commands, events)
 
 
 def _log(
-    path: str | Path | None, lamp: Box | None, tally: Tally | None, source: str
+    path: str | Path | None, lamp: Box | None, clock: BoardClock | None, source: str
 ) -> GateLog | None:
     """Return the log of the commands, where it or something else tells when they came."""
     if path is None:
@@ -191,7 +204,7 @@ def _log(
             )
         return None
     log = read_gate_log(path)
-    if log.clock == "board" and lamp is None and tally is None:
+    if log.clock == "board" and lamp is None and clock is None:
         raise UsageError(
             "a gate's log on the board's clock",
             where=str(path),
@@ -199,31 +212,16 @@ def _log(
             "camera's: --lamp-px of a lamp wired to the coil, or --tally of this clip",
             remedy="let the coil light a lamp in view, and name its box",
         )
-    if tally is not None and Path(tally.source).name != source:
+    if clock is not None and Path(clock.source).name != source:
         raise UsageError(
-            f"a tally of {tally.source}", where="--tally", allowed=f"one of {source} itself"
+            f"a tally of {clock.source}", where="--tally", allowed=f"one of {source} itself"
         )
     return log
 
 
-def _as_logged(log: GateLog) -> Commands:
-    return Commands(open_at_first=log.first_shuts, at_s=np.array(log.at_s), sigma_s=log.sigma_s)
-
-
-def _on_capture(log: GateLog | None, tally: Tally | None) -> Commands:
+def _on_capture(log: GateLog | None, clock: BoardClock | None) -> Commands:
     assert log is not None
-    if log.clock == "capture" or tally is None:
-        return _as_logged(log)
-    commands = commands_on_capture(log, tally)
-    if commands is None:
-        raise UsageError(
-            "a tally that does not tell how the board's clock stands to the camera's",
-            where="--tally",
-            allowed="one that `viscount count --beam` made of this clip, its clocks fitted and "
-            "the beam's height known",
-            remedy="let the coil light a lamp in view, and name its box by --lamp-px",
-        )
-    return commands
+    return on_capture(log, clock if log.clock == "board" else None)
 
 
 def _require_inside(lamp: Box, shape: tuple[int, ...]) -> None:

@@ -162,7 +162,7 @@ def _draw_chances(axis: "Axes", plan: CutPlan) -> None:
         color=INK,
         ecolor=FAINT,
         elinewidth=1.1,
-        label="exact, with 95 % limits for so few pours and strokes",
+        label="exact in pours to come, with 95 % limits for so few pours and strokes",
         zorder=3,
     )
     pinched = [100 * row.outcome.pinched.estimate for row in told if row.outcome is not None]

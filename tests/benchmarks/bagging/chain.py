@@ -126,6 +126,7 @@ class Filling:
     inferred: Any
     promised: float | None
     promised_low: float | None
+    promised_high: float | None
 
 
 def measured(world: World, found: Paths, rng: np.random.Generator) -> Poured:
@@ -204,6 +205,7 @@ def filled(world: World, plan: CutPlan, strokes: Strokes, seed: int) -> list[Fil
                 inferred=own,
                 promised=None if outcome is None else outcome.exact.estimate,
                 promised_low=None if outcome is None else outcome.exact.low,
+                promised_high=None if outcome is None else outcome.exact.high,
             )
         )
     return made

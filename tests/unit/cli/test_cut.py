@@ -65,9 +65,22 @@ def test_programs_read_one_object(place: Path) -> None:
     assert own["latest_ms"] == pytest.approx(own["arrive_ms"] - 13.5)
     assert own["earliest_ms"] <= own["delay_ms"] <= own["latest_ms"]
     assert first["outcome"]["exact"]["chance"] > 0.99
+    # One pour alone has no others that could choose its delay.
+    assert first["outcome"]["left_out"] == ["strokes"]
     assert found["remedies"]["blade_lower_by_px"] is None
     assert found["expected_up_to"] == found["largest_expected"]
     assert found["largest_promised"] is None
+
+
+def test_with_two_pours_each_is_tried_by_the_others_delay(place: Path) -> None:
+    alone, both = planned(place), planned(place, place / "tally.json")
+    assert "How likely in pours to come" in both.out
+    assert "where pours is 1" in " ".join(alone.out.split())
+    assert "where pours is 1" not in " ".join(both.out.split())
+    cut = json.loads(planned(place, place / "tally.json", "--json", "--each", 2).out)["cuts"][0]
+    assert cut["outcome"]["left_out"] == ["pours", "strokes"]
+    exact = cut["outcome"]["exact"]
+    assert exact["low"] <= exact["chance"] <= exact["high"]
 
 
 def test_recordings_do_as_well_as_tallies(place: Path) -> None:

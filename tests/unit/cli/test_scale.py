@@ -1,6 +1,7 @@
 """``viscount scale`` from files to figures, and into the outlet file."""
 
 import json
+from itertools import islice
 from pathlib import Path
 
 import cv2
@@ -9,6 +10,8 @@ import pytest
 from commands import call
 from scaled_pours import falling
 
+from viscount.devices.cameras.clocked import Clocked
+from viscount.devices.cameras.source import open_source
 from viscount.outlet import load_outlet
 from viscount.simulate.pour import write_pour
 
@@ -145,6 +148,24 @@ def test_pictures_without_times_tell_no_gravity(pour: Path, tmp_path: Path) -> N
     assert "nothing tells when these pictures were taken" in str(invalid)
 
 
+def test_falling_parts_in_pictures_without_times_tell_no_gravity(
+    pour: Path, tmp_path: Path
+) -> None:
+    """They fall as evenly as any, 80 frames a second, and nobody knows that."""
+    folder = tmp_path / "pictures"
+    folder.mkdir()
+    with open_source(pour / "clip.mp4", capture_fps=None) as camera:
+        for frame in islice(Clocked(camera).opened(1)[1], 0, None, 2):
+            cv2.imwrite(str(folder / f"{frame.index:04}.png"), frame.pixels)
+    words = ("scale", folder, "--by", "gravity", "--set", "motion.kind=free_fall", "--json")
+    answer = json.loads(call(*words).out)
+    assert answer["ways"][0]["value"] is None
+    assert (answer["status"], answer["scale_px_per_mm"]) == ("invalid", None)
+    assert "nothing tells when these pictures were taken" in str(answer["reasons"])
+    timed = json.loads(call(*words, "--set", "camera.capture_fps=80").out)
+    assert timed["ways"][0]["value"] == pytest.approx(3.0, rel=0.03)
+
+
 def test_a_sensor_and_its_mode(pour: Path) -> None:
     words = ("scale", pour / "clip.mp4", "--by", "sensor", "--sensor", "imx219", "--json")
     told = call(*words, "--mode", "1640x1232")
@@ -190,3 +211,33 @@ def test_a_file_that_is_no_clip(tmp_path: Path) -> None:
     path = tmp_path / "x.mp4"
     path.write_bytes(b"nothing")
     assert call("scale", path).status == 2
+
+
+def by_gravity(pour: Path, outlet: Path, *more: object) -> tuple[float, dict[str, float]]:
+    """Return the scale by gravity, and the share of it that each input adds."""
+    told = call("scale", pour / "clip.mp4", "--outlet", outlet, "--by", "gravity", *more, "--json")
+    (way,) = json.loads(told.out)["ways"]
+    return way["value"], {one["name"]: one["u"] / way["value"] for one in way["inputs"]}
+
+
+def test_what_is_stated_of_place_camera_and_clock_goes_into_the_budget(
+    pour: Path, outlet: Path
+) -> None:
+    value, inputs = by_gravity(pour, outlet)
+    root = 3.0**0.5
+    assert inputs["local gravity"] == pytest.approx(0.003 / root, rel=1e-4)
+    assert inputs["clock"] == pytest.approx(2e-4 / root, rel=1e-4)
+    assert inputs["line time"] == 0.0
+
+    there, placed = by_gravity(pour, outlet, "--gravity-mm-s2", 9780)
+    assert there / value == pytest.approx(9806.65 / 9780, rel=1e-4)
+    assert placed["local gravity"] == pytest.approx(1e-4 / root, rel=1e-4)
+
+    _, clocked = by_gravity(pour, outlet, "--set", "camera.capture_fps=160")
+    assert clocked["clock"] == pytest.approx(2e-3 / root, rel=1e-4)
+
+    read_down = ("--set", "camera.readout=down", "--set", "camera.line_time_us=20")
+    along, read = by_gravity(pour, outlet, *read_down)
+    assert 0.0005 < read["line time"] < 0.003
+    # Lines of 20 us along a fall of some 1,800 px/s: the acceleration seems 1 / (1 - v T)³ times.
+    assert along / value == pytest.approx((1 - 20e-6 * 1850) ** 3, abs=0.03)
