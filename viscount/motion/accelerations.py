@@ -11,9 +11,6 @@ from viscount.motion.track import Track
 
 Floats = NDArray[np.float64]
 
-MOST_SAY = 4.0
-"""No track has more of a say than so many usual ones."""
-
 
 def agrees(tracks: list[Track], model: SpeedModel) -> bool:
     """Whether the tracks' own acceleration is the model's, within a quarter or their noise."""
@@ -59,8 +56,7 @@ def _own_accelerations(tracks: list[Track]) -> tuple[Floats, Floats]:
 
 def _weighted_median(values: Floats, weights: Floats) -> float:
     order = np.argsort(values)
-    # One that was in view for long would outvote all the others, whatever it is.
-    total = np.cumsum(np.minimum(weights, MOST_SAY * np.median(weights))[order])
+    total = np.cumsum(weights[order])
     return float(values[order][np.searchsorted(total, 0.5 * total[-1])])
 
 

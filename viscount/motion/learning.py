@@ -37,6 +37,8 @@ DRIFT_SHARE = 0.2
 """What moves at less than this share of the parts' speed drifts: dust, an insect."""
 LESSER_SHARE = 0.3
 """What is below this share of a part's area and keeps its place is none."""
+ABOVE_SHARE = 0.2
+"""Where a model has no part, one would move at this share of the speed at the line."""
 LEAST_ADVANCE_PX = 3.0
 """Below that noise may seem to hold a part up."""
 LEAST_SPREAD = 0.004
@@ -252,7 +254,10 @@ def _stopped(tracks: list[Track], model: SpeedModel) -> NDArray[np.bool_]:
     whose = np.repeat(np.arange(len(tracks)), [way.shape[1] for way in ways])
     t_s, y, _ = np.concatenate(ways, axis=1)
     # From the sighting before each to the one after it, where both are the same track's.
-    usual = model.speed_at(t_s[1:-1], y[1:-1]) * (t_s[2:] - t_s[:-2])
+    speed = model.speed_at(t_s[1:-1], y[1:-1])
+    # Above the place from which parts would fall none is, as far as the model goes.
+    speed = np.where(speed > 0.0, speed, ABOVE_SHARE * model.usual_speed)
+    usual = speed * (t_s[2:] - t_s[:-2])
     slow = (y[2:] - y[:-2] < DRIFT_SHARE * usual) & (usual > LEAST_ADVANCE_PX)
     slow &= whose[2:] == whose[:-2]
     return np.bincount(whose[1:-1][slow], minlength=len(tracks)) > 0

@@ -5,6 +5,8 @@ something else is one region with it from then on; where that region stands, its
 the part's own.
 """
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,6 +27,8 @@ SAME_AREA = 0.2
 """As a logarithm, to which a part that stops keeps its area; a blow turns it a little."""
 ASIDE = 0.5
 """By no more than this share of its length it is thrown aside."""
+LEAST_STEP_PX = 6.0
+"""What was to move by no more than this is followed to a stop as it is anyway."""
 SHORT_SIGMAS = 3.0
 STANDS = 3
 """So often a region is seen unchanged that stands."""
@@ -45,7 +49,8 @@ def stop_costs(
     heading = np.sign(ahead.speed)[:, None]
     went = heading * (now.y - ahead.seen_at[:, :1])
     short = heading * (ahead.y - now.y)
-    moved = followed[:, None] & ~ahead.resting[:, None] & (short > 2.0 * STILL_PX)
+    goes_on = heading * (ahead.y - ahead.seen_at[:, :1]) > LEAST_STEP_PX
+    moved = followed[:, None] & goes_on & (short > 2.0 * STILL_PX)
     beside = np.abs(now.x - ahead.x) <= ASIDE * ahead.length[:, None]
     alike = np.abs(np.log(now.area / ahead.area[:, None])) <= SAME_AREA
     able = moved & beside & alike & ~now.cut
@@ -85,7 +90,10 @@ def met(index: int, track: Track, ahead: Prediction, now: Detections) -> Met | N
     lies = now.tail + track.behind
     least = track.sights[-1].y - STILL_PX
     most = ahead.place[index] - max(2.0 * STILL_PX, SHORT_SIGMAS * ahead.sigma[index])
-    able = np.flatnonzero(ahead.covering[index] & (least <= lies) & (lies <= most) & ~now.cut)
+    holds = now.area >= math.exp(-SAME_AREA) * track.area
+    able = np.flatnonzero(
+        ahead.covering[index] & holds & (least <= lies) & (lies <= most) & ~now.cut
+    )
     return None if not able.size else _met(int(able[0]), now, 1)
 
 
