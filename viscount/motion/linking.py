@@ -86,7 +86,8 @@ class Linker:
         matches, deviations = self._match_costs(tracks, ahead, now, centres, noise)
         stopping = stop_costs(tracks, ahead, now, self._last)
         # Where others may come in, a new place is no sign of stopping.
-        able = (stopping < matches) & ((births >= BESIDE) | (stopping < STOP))
+        able = (stopping < STOP) | ((births >= BESIDE) & (stopping == STOP))
+        able &= matches >= FORBIDDEN
         stopping = np.where(able, stopping, np.inf)
         matches = np.minimum(matches, stopping)
         deviations = np.where(able, stopping, deviations)
