@@ -69,6 +69,28 @@ def test_gravity_and_part_hold_the_true_scale(part: dict[str, Any], tmp_path: Pa
     assert found.scale.value == pytest.approx(3.0, rel=0.01)
 
 
+@pytest.mark.parametrize("seed", [2, 3])
+@pytest.mark.parametrize(("every_ms", "held"), [(8.0, False), (12.5, True)])
+def test_an_even_stream_hides_no_error_of_its_places(
+    seed: int, every_ms: float, held: bool, tmp_path: Path
+):
+    """At 120 frames a second: the pattern moves on by 2 px a frame, or stands every third."""
+    scene = falling(
+        seed=seed,
+        part={"shape": "ball", "diameter_mm": 2.5},
+        release={"kind": "escapement", "count": 40, "interval_ms": every_ms, "jitter_ms": 0.0},
+        lip_speed_mm_s=2000.0,
+        camera={"fps": 120.0, "exposure_us": 50.0},
+        view={"height_px": 240, "line_px": 120.0},
+    )
+    found = measured(scene, tmp_path, asked=Asked(by=frozenset({Ways.GRAVITY})))
+    one = way(found, By.GRAVITY)
+    assert held or Code.PATTERN_STANDS in codes(found)
+    assert one.value is not None or not held
+    if one.value is not None:
+        assert abs(one.value - 3.0) <= one.budget.expanded
+
+
 @pytest.mark.parametrize("falls", ["up", "left"])
 def test_the_fall_may_go_anywhere(falls: str, tmp_path: Path):
     view = {"falls": falls}

@@ -89,6 +89,7 @@ class Code(StrEnum):
     SCALES_DISAGREE = auto()
     ACCELERATION_UNKNOWN = auto()
     ACCELERATION_VARIES = auto()
+    PATTERN_STANDS = auto()
     SCALE_VARIES = auto()
     READOUT_UNKNOWN = auto()
     PART_SIZE_UNCLEAR = auto()

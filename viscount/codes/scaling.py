@@ -21,6 +21,12 @@ TEXTS: Final[dict[str, tuple[str, str]]] = {
         "look straight at the fall, drop heavier parts from less high, and let nothing touch "
         "them; else measure the scale with a ruler or by the part",
     ),
+    "pattern_stands": (
+        "parts come as evenly as frames are taken, so their pattern nearly stands still, and "
+        "errors that each place of a picture has do not average out",
+        "record parts that are dropped by hand, or at another frame rate, or measure the scale "
+        "with a ruler or by the part",
+    ),
     "scale_varies": (
         "the scale changes along the fall: one figure does not hold for the whole view",
         "look straight at the fall, from further away",

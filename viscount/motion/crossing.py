@@ -31,6 +31,11 @@ NEAR_SIGHTS = 5
 not follow the law (a bounce, a change of light)."""
 
 
+CARRIED_NOISE_PX = 0.02
+"""No more of the detector's noise is carried from frame to frame: the rest is the sensor's, or of
+how the picture as a whole moves."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Crossing:
     """One crossing of one track. Times in s, lengths in px."""
@@ -58,8 +63,8 @@ class Crossed:
 def crossed(tracks: Sequence[Track], model: SpeedModel, common: float = 0.0) -> list[Crossed]:
     """Find the crossings of each track, in order of time.
 
-    `common` is the share of the variance of a part's centres that all its sightings have in
-    common (see `Geometry`).
+    `common` is the share of the variance of how a part's centres scatter that all its sightings
+    have in common (see `Geometry`).
     """
     if not tracks:
         return []
@@ -141,7 +146,7 @@ def _crossing(
     if inside and not sights[last].t_s <= t_s <= sights[first].t_s:
         t_s, sigma_s, speed = _between(sights[last], sights[first])
     near = sights[max(last - 1, 0) : first + 2]
-    off_s = math.sqrt(common) * track.traits.sigma_y / max(abs(speed), 1e-9)
+    off_s = math.sqrt(common) * _carried_px(track, model) / max(abs(speed), 1e-9)
     return Crossing(
         t_s=t_s,
         sigma_s=math.hypot(sigma_s, off_s),
@@ -152,6 +157,17 @@ def _crossing(
         alone=all(s.alone for s in near),
         sure=inside or (track.born == "entry" if last < 0 else track.covered == 0),
     )
+
+
+def _carried_px(track: Track, model: SpeedModel) -> float:
+    """Return by how much a part's centres may be off that a codec carries from frame to frame.
+
+    That is how they scatter, and a little of the detector's own noise. What a shake, or a frame's
+    own time, moves is another in each frame; and what the border cuts says nothing.
+    """
+    var = float(np.median((track.traits.way if track.whole else track.traits.way_at_all)[2]))
+    shape = model.sigma_shape_px**2
+    return math.sqrt(shape + min(max(var - shape, 0.0), CARRIED_NOISE_PX**2))
 
 
 def _between(last: Sight, first: Sight) -> tuple[float, float, float]:

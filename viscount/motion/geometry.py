@@ -29,8 +29,9 @@ class Geometry:
     line_time_s : time from one exposed line to the next; 0 for a global shutter.
     readout : direction in which the lines are exposed.
     sigma_frame_s : by how much each frame's own time is off, by chance.
-    common : share of the variance of a part's centres that all its sightings have in common, and
-        that no number of them takes away: a lossy codec carries errors from frame to frame.
+    common : share of the variance with which a part's centres scatter that all its sightings have
+        in common, and that no number of them takes away: a lossy codec carries errors from frame to
+        frame.
     """
 
     falls: Falls

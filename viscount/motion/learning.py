@@ -12,6 +12,7 @@ from viscount.motion import votes
 from viscount.motion.accelerations import stray, with_acceleration
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
+from viscount.motion.linking import FIRST_SHAPE_PX
 from viscount.motion.paths import fitted
 from viscount.motion.resting import moving
 from viscount.motion.speed import MotionPrior, SpeedModel
@@ -337,5 +338,7 @@ def _shape_scatter(tracks: list[Track], squares: Floats, model: SpeedModel) -> f
     freedom = np.array([len(track.whole) for track in tracks]) - 2
     excess = float(np.median(squares / freedom))
     var_y = np.concatenate([track.traits.way[2] for track in tracks])
-    own = float(np.median(var_y)) - model.sigma_shape_px**2
+    # What the linker added to the detector's own noise for a scatter that was not known yet.
+    added = model.sigma_shape_px or FIRST_SHAPE_PX
+    own = float(np.median(var_y)) - added**2
     return math.sqrt(max(excess - own, LEAST_SHAPE_PX**2))

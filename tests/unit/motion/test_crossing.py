@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from viscount.motion.crossing import Crossing, crossed
+from viscount.motion.crossing import CARRIED_NOISE_PX, Crossing, crossed
 from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
 from viscount.motion.track import Axis, Track
@@ -131,3 +131,28 @@ def test_what_leaves_sideways_before_the_line_must_have_come_in(
         track([-20.0, -14.0, -8.0, -2.0], born=born, ended=ended), replace(MODEL, interval_s=0.01)
     )
     assert len(found) == crosses
+
+
+def test_what_a_codec_carries_is_how_centres_scatter_not_how_unsure_the_frames_are():
+    """Sightings 0.2 px unsure each: as they scatter, or as the whole picture shakes."""
+    seen = track([-15.0, -9.0, -3.0, 3.0, 9.0, 15.0])
+    alone, carried = {}, {}
+    for shape in (0.0, 0.2):
+        model = replace(MODEL, sigma_shape_px=shape)
+        for found, common in ((alone, 0.0), (carried, 0.8)):
+            ((crossing,),) = (one.crossings for one in crossed([seen], model, common))
+            found[shape] = crossing.sigma_s * crossing.speed
+    assert alone[0.0] == pytest.approx(alone[0.2])
+    added = {shape: np.sqrt(carried[shape] ** 2 - alone[shape] ** 2) for shape in alone}
+    assert added[0.2] == pytest.approx(np.sqrt(0.8) * 0.2, rel=1e-6)
+    assert added[0.0] == pytest.approx(np.sqrt(0.8) * CARRIED_NOISE_PX, rel=1e-6)
+
+
+def test_what_the_border_cuts_makes_no_crossing_less_sure():
+    seen = track([-15.0, -9.0, -3.0, 3.0, 9.0, 15.0])
+    ends = track([-15.0, -9.0, -3.0, 3.0, 9.0, 15.0])
+    for k in (0, 1, 4, 5):
+        ends.sights[k] = replace(ends.sights[k], whole=False, var_y=4.0)
+    model = replace(MODEL, sigma_shape_px=0.02)
+    (whole,), (cut,) = (crossed([one], model, 0.8)[0].crossings for one in (seen, ends))
+    assert cut.sigma_s < 2.0 * whole.sigma_s

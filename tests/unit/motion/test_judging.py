@@ -54,7 +54,8 @@ def test_a_part_of_the_usual_size_may_be_seen_here_and_there() -> None:
 def test_errors_that_all_sightings_share_are_in_the_sigma_of_a_crossing() -> None:
     """Of eight sightings a mean is surer than one is; of what they have in common it is not."""
     one = passing(1400.0)
-    (alone,) = crossed([one], LOOK.model)[0].crossings
-    (shared,) = crossed([one], LOOK.model, 0.5)[0].crossings
+    model = replace(LOOK.model, sigma_shape_px=one.sights[0].var_y ** 0.5)
+    (alone,) = crossed([one], model)[0].crossings
+    (shared,) = crossed([one], model, 0.5)[0].crossings
     of_one_s = (0.5 * one.sights[0].var_y) ** 0.5 / shared.speed
     assert shared.sigma_s == pytest.approx(math.hypot(alone.sigma_s, of_one_s))

@@ -8,6 +8,7 @@ from steady_tracks import model, track
 
 from viscount.motion.geometry import Geometry
 from viscount.motion.learning import first_models, good, refined_model
+from viscount.motion.linking import FIRST_SHAPE_PX
 from viscount.motion.speed import MotionPrior
 from viscount.motion.track import Track
 from viscount.values import Falls
@@ -51,6 +52,26 @@ def test_three_parts_that_all_differ_are_learned_from_all_the_same():
     slow = replace(MODEL, speed=np.array([600.0]))
     learned = refined_model(tracks, slow, MotionPrior(acceleration_px_s2=0.0))
     assert sorted(learned.speed) == pytest.approx([313.0, 536.0, 536.0], rel=0.01)
+
+
+@pytest.mark.parametrize("known_px", [0.0, 0.1])
+def test_the_scatter_is_learned_whatever_was_foreseen_before(known_px: float):
+    """Before anything is known the linker adds some to the detector's noise, 0.01 px here."""
+    rng = np.random.default_rng(4)
+    before = known_px or FIRST_SHAPE_PX
+    tracks = []
+    for k in range(60):
+        one = passing(*(STEP * n + 0.03 * rng.normal() for n in range(-3, 4)))
+        one.sights = [
+            replace(sight, t_s=sight.t_s + 0.5 * k, var_y=0.01**2 + before**2)
+            for sight in one.sights
+        ]
+        tracks.append(one)
+    model = replace(MODEL, sigma_shape_px=known_px)
+    learned = refined_model(tracks, model, MotionPrior(acceleration_px_s2=0.0))
+    # The median of chi² with five degrees of freedom is 0.87 of its mean.
+    expected = np.sqrt(0.87 * 0.03**2 - 0.01**2)
+    assert learned.sigma_shape_px == pytest.approx(expected, rel=0.15)
 
 
 def test_a_file_that_allows_no_tolerance_still_lets_parts_differ():

@@ -59,6 +59,11 @@ CLOCK_SHARE, STATED_RATE_SHARE = 1e-4, 1e-3
 """Half-width: by so much a camera's clock is off, and a capture rate that a person stated (29.97
 a second and the like are called 30)."""
 
+STANDING: Final = "a pattern that stands still"
+"""Input of the budget."""
+STANDING_SHARE: Final = 0.5
+"""Where it is so much of the whole uncertainty it is told of."""
+
 FLAGGED, REFUSED = 2.0, 3.0
 """The acceleration changes along the view too much where it does by so many standard deviations of
 what drag and a tilt explain."""
@@ -134,10 +139,13 @@ def _way(
     value = float(shared.values[0]) / around.g_mm_s2
     notice, refused = _changes(told, constancy, prior, around)
     budget = _budget(told, shared, around)
+    standing = _standing(budget)
     if budget.u > ROUGHEST:
         text = f"the acceleration is known to {200 * budget.u:.0f} % only"
-        return _refused(source, Code.ACCELERATION_UNKNOWN, text)
+        unknown = _refused(source, Code.ACCELERATION_UNKNOWN, text)
+        return unknown if standing is None else doubted(unknown, standing)
     budget = budget.scaled(value)
+    notices = tuple(one for one in (notice, standing) if one is not None)
     parts = "1 part gains" if len(told) == 1 else f"{len(told)} parts gain"
     return Way(
         by=By.GRAVITY,
@@ -147,7 +155,7 @@ def _way(
         what=f"{parts} {shared.values[0]:.5g} px/s each second",
         change=float(shared.values[2]) * around.view_px,
         change_u=float(np.sqrt(shared.covariance[2, 2])) * around.view_px,
-        notices=() if notice is None else (notice,),
+        notices=notices,
     )
 
 
@@ -156,7 +164,9 @@ def _budget(told: Sequence[Fallen], shared: Shared, around: Circumstances) -> Bu
     a = float(shared.values[0])
     by_drag, by_tilt = (abs(float(shared.by_prior[j, 0])) / a for j in (1, 2))
     # The acceleration's own c and k are in px: a wrong scale there is of second order.
-    rest = max(float(shared.covariance[0, 0]) / a**2 - by_drag**2 - by_tilt**2, 0.0)
+    by_standing = math.sqrt(max(float(shared.by_standing[0, 0]), 0.0)) / a
+    beside = by_drag**2 + by_tilt**2 + by_standing**2
+    rest = max(float(shared.covariance[0, 0]) / a**2 - beside, 0.0)
     groups = groups_of(len(told), _beside(told, around))
     few = len(told) < LEAST_TO_COMPARE
     freedom = USUAL_FREEDOM + _freedom(told) if few else groups - 1
@@ -169,6 +179,7 @@ def _budget(told: Sequence[Fallen], shared: Shared, around: Circumstances) -> Bu
     return Budget(
         inputs=(
             Input(name="scatter of the paths", u=math.sqrt(rest), freedom=freedom),
+            Input(name=STANDING, u=by_standing),
             Input(name="turning of so few parts", u=turning),
             Input(name="drag", u=by_drag),
             Input(name="tilt and perspective", u=by_tilt),
@@ -205,6 +216,18 @@ def _changes(
     )
     level = Level.INVALID if refused else Level.DOUBT
     return Notice(level=level, code=Code.ACCELERATION_VARIES, text=text), refused
+
+
+def _standing(budget: Budget) -> Notice | None:
+    """Say that the stream itself makes the scale unsure; `budget` in shares of the scale."""
+    (own,) = (one.u for one in budget.inputs if one.name == STANDING)
+    if own <= STANDING_SHARE * budget.u:
+        return None
+    text = (
+        "each part is where the one before it was a frame ago, to a few px: what a compressed "
+        f"picture is off there is the same for all, and may be ± {200.0 * own:.0f} % of the scale"
+    )
+    return Notice(level=Level.DOUBT, code=Code.PATTERN_STANDS, text=text)
 
 
 def _prior(a: float, around: Circumstances) -> Prior:

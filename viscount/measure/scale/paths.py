@@ -15,9 +15,13 @@ unknown), as the middles of parts that turn do.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from viscount.measure.scale.places import field_square, knots_over
+from viscount.measure.scale.standing import Seen, rows_of
 
 Floats = NDArray[np.float64]
 
@@ -60,12 +64,15 @@ class Shared:
     covariance : (3, 3) from the sightings and what was known beforehand.
     by_prior : (3, 3) row j: by how much one standard uncertainty of the prior of c (row 1) or k
         (row 2) moves the values.
+    by_standing : (3, 3) the covariance that comes of a pattern that stands still, also part of
+        `covariance`; 0 without one.
     chi2, freedom : weighted squares of what is left, and how many there are of it.
     """
 
     values: Floats
     covariance: Floats
     by_prior: Floats
+    by_standing: Floats
     chi2: float
     freedom: int
 
@@ -115,21 +122,33 @@ def fit_paths(
             starts[k] = starts[k] + moved[0] + moved[1] @ step
         if abs(step[0]) < 1e-7 * values[0] and np.all(np.abs(step[1:]) < _STILL):
             break
-    covariance = np.linalg.inv(normal)
-    if len(parts) >= _ROBUST_FROM:
-        places = np.concatenate([part.y_px for part in parts])
-        covariance = _robust(normal, known, [pulls for pulls, _ in scores], places, beside)
     inverse = np.linalg.inv(normal)
+    covariance, by_standing = inverse, np.zeros((3, 3))
+    if len(parts) >= _ROBUST_FROM and beside > 1:
+        covariance = _robust(inverse, [pulls for pulls, _ in scores], beside)
+    if len(parts) >= _PLACES_FROM:
+        owns = [
+            _Own.of(part, own, values, stray, inflation)
+            for part, own in zip(parts, starts, strict=True)
+        ]
+        places = np.concatenate([part.y_px for part in parts])
+        by_place = _drawn(knots_over(places).shares(places), owns, inverse)
+        by_standing = _drawn(_rows(parts), owns, inverse, told=False)
+        covariance = covariance + by_place + by_standing
     by_prior = inverse * np.sqrt(known)[:, None] if not free else np.zeros((3, 3))
     freedom = sum(len(part) for part in parts) - 2 * len(parts) - (2 if free else 1)
     return Shared(
         values=values,
         covariance=covariance,
         by_prior=by_prior,
+        by_standing=by_standing,
         chi2=chi2,
         freedom=max(freedom, 1),
     )
 
+
+_PLACES_FROM = 3
+"""From so many parts on it is told that places draw them aside alike."""
 
 _ROBUST_FROM = 8
 """From so many parts on, how they differ from each other says how good their mean is."""
@@ -143,35 +162,58 @@ def groups_of(n: int, beside: int) -> int:
 _LEAST_GROUPS = 4
 
 
-_STRETCHES = 10
-"""Stretches of the view in which a background, or a border, may draw all parts aside alike."""
-
-
-def _robust(
-    normal: Floats, known: Floats, pulls: Sequence[Floats], places: Floats, beside: int
-) -> Floats:
-    """Return the fit's own covariance with what parts, and places, pull apart beyond it.
+def _robust(inverse: Floats, pulls: Sequence[Floats], beside: int) -> Floats:
+    """Return the fit's own covariance with what parts in view together pull apart beyond it.
 
     The fit knows how sightings scatter and how parts' own accelerations stray. It does not know
-    that parts in view together share a shake, nor that stretches of the view draw all parts aside
-    alike: by each of the two, clusters scatter more than what they consist of (Liang and Zeger,
-    Biometrika 73 (1986) 13; Cameron, Gelbach and Miller, J. Bus. Econ. Stat. 29 (2011) 238). Each
-    excess adds what it is, once; the greater of two estimates would be too great on average. Of
-    an excess the directions in which it would be less than none are left out.
+    that parts in view together share a shake: such groups scatter more than what they consist of
+    (Liang and Zeger, Biometrika 73 (1986) 13). The excess adds what it is; the greater of two
+    estimates would be too great on average. The directions in which it would be less than none
+    are left out.
     """
-    inverse: Floats = np.asarray(np.linalg.inv(normal), dtype=np.float64)
-    each = np.concatenate(pulls)
     own = np.array([pull.sum(axis=0) for pull in pulls])
-    found = inverse
-    if beside > 1:
-        groups = np.array_split(own, groups_of(len(pulls), beside))
-        shared = inverse @ (_meat([g.sum(axis=0) for g in groups]) - _meat(own)) @ inverse
-        found = found + _at_least_none(shared, inverse) if shared[0, 0] > 0 else found
-    edges = np.quantile(places, np.linspace(0.0, 1.0, _STRETCHES + 1)[1:-1])
-    stretch = np.searchsorted(edges, places)
-    by_place = _meat([each[stretch == k].sum(axis=0) for k in range(_STRETCHES)])
-    drawn = inverse @ (by_place - each.T @ each) @ inverse
-    return np.asarray(found + _at_least_none(drawn, inverse) if drawn[0, 0] > 0 else found)
+    groups = np.array_split(own, groups_of(len(pulls), beside))
+    shared = inverse @ (_meat([g.sum(axis=0) for g in groups]) - _meat(own)) @ inverse
+    return inverse + _at_least_none(shared, inverse) if shared[0, 0] > 0 else inverse
+
+
+def _rows(parts: Sequence[Fallen]) -> NDArray[np.bool_]:
+    """Return (sightings, rows), part after part: in which row of a standing pattern each is."""
+    t_s = np.concatenate([part.t_s for part in parts])
+    order = np.argsort(t_s, kind="stable")
+    places = np.concatenate([part.y_px for part in parts])
+    number = np.repeat(np.arange(len(parts)), [len(part) for part in parts])
+    seen = Seen(t_s=t_s[order], y_px=places[order], part=number[order])
+    rows = np.empty(order.size, np.intp)
+    rows[order] = rows_of(seen, float(np.median(np.concatenate([np.diff(p.t_s) for p in parts]))))
+    return np.asarray(rows[:, None] == np.unique(rows[rows >= 0]))
+
+
+def _drawn(
+    shares: NDArray[Any], owns: Sequence["_Own"], inverse: Floats, *, told: bool = True
+) -> Floats:
+    """Return the covariance that comes of what draws many parts aside alike.
+
+    By (sightings, m) how much each sighting, part after part, has of m such displacements. How
+    large they are is `told` by what is left of the paths; else they are as large as the scatter,
+    as a few of them may be without a trace: the paths follow them.
+    """
+    m, start = shares.shape[1], 0
+    if not m:
+        return np.zeros((3, 3))
+    inner, left, across = np.zeros((m, m)), np.zeros(m), np.zeros((3, m))
+    for own in owns:
+        stop = start + own.weight.size
+        columns = shares[start:stop] * own.weight[:, None]
+        cleared = own.cleared(columns)
+        inner += columns.T @ cleared
+        across += own.shared.T @ cleared
+        left += cleared.T @ own.left
+        start = stop
+    scatter = 1.0 / float(np.median(np.concatenate([own.weight for own in owns])))
+    moved = inverse @ across
+    square = field_square(inner - across.T @ moved, left, scatter) if told else scatter**2
+    return np.asarray(square * moved @ moved.T)
 
 
 def _at_least_none(excess: Floats, beside: Floats) -> Floats:
@@ -191,6 +233,51 @@ def _meat(sums: Sequence[Floats] | Floats) -> Floats:
     return np.asarray(len(sums) / max(len(sums) - 1, 1) * table.T @ table)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Own:
+    """A part's equations, weighted: (n,) weights, (n, 3) derivatives by what is shared, (n, 2)
+    or (n, 3) by what is its own with normal equations `inner`, and (n,) what is left."""
+
+    weight: Floats
+    shared: Floats
+    alone: Floats
+    inner: Floats
+    left: Floats
+
+    @staticmethod
+    def of(part: Fallen, own: Floats, values: Floats, stray: float, inflation: float) -> "_Own":
+        weight = 1.0 / (inflation * part.sigma_px)
+        t = part.t_s - part.t_s.mean()
+        place = _place(t, own, values)
+        steps = (_STEP[0] * values[0], _STEP[1], _STEP[2])
+        shared = np.empty((t.size, 3))
+        for j in range(3):
+            up, down = values.copy(), values.copy()
+            up[j] += steps[j]
+            down[j] -= steps[j]
+            shared[:, j] = (_place(t, own, up) - _place(t, own, down)) / (2 * steps[j])
+        bent = 1.0 + values[2] * place
+        alone = np.stack([bent, bent * t], axis=1)
+        if stray > 0:
+            alone = np.column_stack([alone, shared[:, 0]])
+        alone = alone * weight[:, None]
+        inner = alone.T @ alone
+        if stray > 0:
+            inner[2, 2] += 1.0 / stray**2
+        return _Own(
+            weight=weight,
+            shared=shared * weight[:, None],
+            alone=alone,
+            inner=inner,
+            left=(part.y_px - place) * weight,
+        )
+
+    def cleared(self, columns: Floats) -> Floats:
+        """Return (n, k) columns with what the part's own unknowns take of them eliminated."""
+        across = np.linalg.solve(self.inner, self.alone.T @ columns)
+        return np.asarray(columns - self.alone @ across)
+
+
 def _own_part(
     part: Fallen, own: Floats, values: Floats, stray: float, inflation: float
 ) -> tuple[Floats, Floats, tuple[Floats, Floats], float]:
@@ -199,26 +286,11 @@ def _own_part(
     The right side for each sighting (n, 3). Also by how much its start moves: a constant, and for
     each shared value; and its chi².
     """
-    weight = 1.0 / (inflation * part.sigma_px)
-    t = part.t_s - part.t_s.mean()
-    place = _place(t, own, values)
-    left = (part.y_px - place) * weight
-    steps = (_STEP[0] * values[0], _STEP[1], _STEP[2])
-    shared = np.empty((t.size, 3))
-    for j in range(3):
-        up, down = values.copy(), values.copy()
-        up[j] += steps[j]
-        down[j] -= steps[j]
-        shared[:, j] = (_place(t, own, up) - _place(t, own, down)) / (2 * steps[j])
-    bent = 1.0 + values[2] * place
-    alone = np.stack([bent, bent * t], axis=1)
-    if stray > 0:
-        alone = np.column_stack([alone, shared[:, 0]])
-    shared, alone = shared * weight[:, None], alone * weight[:, None]
-    inner = alone.T @ alone
-    if stray > 0:
-        inner[2, 2] += 1.0 / stray**2
-    across = np.linalg.solve(inner, alone.T @ np.column_stack([shared, left]))
+    one = _Own.of(part, own, values, stray, inflation)
+    shared, alone, left = one.shared, one.alone, one.left
+    across: Floats = np.asarray(
+        np.linalg.solve(one.inner, alone.T @ np.column_stack([shared, left])), dtype=np.float64
+    )
     cleared = shared - alone @ across[:, :3]
     square = shared.T @ cleared
     pulls = cleared * left[:, None]

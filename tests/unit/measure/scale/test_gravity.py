@@ -142,9 +142,10 @@ def test_it_scales_with_px_and_with_seconds(unit: str, times: float):
         around = AROUND
     one, two = by_gravity(parts, AROUND, source=""), by_gravity(turned, around, source="")
     assert one.value is not None
-    # How far sightings usually scatter is so many px, whatever the scale.
+    # How far sightings usually scatter is so many px, whatever the scale; so are the blocks of
+    # a compressed picture.
     assert two.value == pytest.approx(times * one.value, rel=1e-4)
-    assert two.budget.expanded == pytest.approx(times * one.budget.expanded, rel=0.05)
+    assert two.budget.expanded == pytest.approx(times * one.budget.expanded, rel=0.15)
 
 
 def test_a_stated_rate_is_less_sure_than_the_files_own_clock():
