@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from viscount.motion.paths import Paths, fitted
 from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
+from viscount.motion.spread import quantile
 from viscount.motion.track import Track
 from viscount.motion.traits import way_of
 from viscount.values import Basis, Direction
@@ -165,7 +166,7 @@ def _carried_px(track: Track, model: SpeedModel) -> float:
     That is how they scatter, and a little of the detector's own noise. What a shake, or a frame's
     own time, moves is another in each frame; and what the border cuts says nothing.
     """
-    var = float(np.median((track.traits.way if track.whole else track.traits.way_at_all)[2]))
+    var = quantile((track.traits.way if track.whole else track.traits.way_at_all)[2])
     shape = model.sigma_shape_px**2
     return math.sqrt(shape + min(max(var - shape, 0.0), CARRIED_NOISE_PX**2))
 

@@ -84,7 +84,7 @@ class Linker:
         births, origins = borders.births(self._geometry, model, ahead, now, speeds, self._last)
         deaths, ends = borders.deaths(self._geometry, ahead)
         matches, deviations = self._match_costs(tracks, ahead, now, centres, noise)
-        stopping = stop_costs(tracks, ahead, now, self._last)
+        stopping = stop_costs(tracks, ahead, now, self._last, model.area_px)
         # Where others may come in, a new place is no sign of stopping.
         able = (stopping < STOP) | ((births >= BESIDE) & (stopping == STOP))
         able &= matches >= FORBIDDEN
@@ -208,7 +208,8 @@ class Linker:
         else:
             track.missed += 1
         known = track.met
-        track.met = met_again(known, moving, now) if known else met(i, track, ahead, now)
+        part_px = self.model.area_px
+        track.met = met_again(known, moving, now) if known else met(i, track, ahead, now, part_px)
         if track.met is not None and track.met.times >= STANDS:
             lies, j = track.met.tail + track.behind, track.met.blob
             sight = _sight(now, j, lies, float(noise[j]) + LIES_PX2, alone=False)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from viscount.motion.detections import Detections
 from viscount.motion.prediction import Prediction
 from viscount.motion.sharing import FOLLOWED
+from viscount.motion.surprise import PART_SHARE
 from viscount.motion.track import STILL_PX, Met, Track
 
 Floats = NDArray[np.float64]
@@ -35,12 +36,17 @@ STANDS = 3
 
 
 def stop_costs(
-    tracks: list[Track], ahead: Prediction, now: Detections, last: Detections | None
+    tracks: list[Track],
+    ahead: Prediction,
+    now: Detections,
+    last: Detections | None,
+    part_px: float,
 ) -> Floats:
     """Return (n, m) what it costs that a track's part has stopped where the blob is.
 
     Infinite where it cannot have. That must be short of where it was to be by now, and where
-    nothing else was in the `last` frame.
+    nothing else was in the `last` frame; and what is far below a part's area, `part_px`, may do
+    as it likes.
     """
     if not tracks or not len(now) or last is None:
         return np.full((len(tracks), len(now)), np.inf)
@@ -53,7 +59,7 @@ def stop_costs(
     moved = followed[:, None] & goes_on & (short > 2.0 * STILL_PX)
     beside = np.abs(now.x - ahead.x) <= ASIDE * ahead.length[:, None]
     alike = np.abs(np.log(now.area / ahead.area[:, None])) <= SAME_AREA
-    able = moved & beside & alike & ~now.cut
+    able = moved & beside & alike & ~now.cut & (now.area >= PART_SHARE * part_px)
     stays = np.abs(went) <= STILL_PX
     goes = (went > STILL_PX) & ~_stood(now, last)
     stay = np.where(stayed, STAYS_ON, STAY)
@@ -80,12 +86,13 @@ def became_another(tracks: list[Track], ahead: Prediction, now: Detections) -> F
     return np.asarray((halted & ahead.resting)[:, None] & grown & moved)
 
 
-def met(index: int, track: Track, ahead: Prediction, now: Detections) -> Met | None:
+def met(index: int, track: Track, ahead: Prediction, now: Detections, part_px: float) -> Met | None:
     """Return the region that a lost part may have come to lie in, or None.
 
     It covers where the part was to be, and begins short of where that would begin.
     """
-    if len(track.sights) < FOLLOWED or ahead.speed[index] <= 0.0:
+    small = track.area < PART_SHARE * part_px
+    if small or len(track.sights) < FOLLOWED or ahead.speed[index] <= 0.0:
         return None
     lies = now.tail + track.behind
     least = track.sights[-1].y - STILL_PX
