@@ -75,6 +75,16 @@ def test_three_containers(write_clip: ClipMaker, name: str, codec: dict[str, str
     assert not report.incomplete
 
 
+@pytest.mark.parametrize(
+    ("codec", "lossless"), [(H264, False), (MJPEG, False), ({}, True)], ids=["h264", "mjpeg", "ffv1"]
+)
+def test_only_a_codec_that_keeps_every_pixel_is_lossless(
+    write_clip: ClipMaker, codec: dict[str, str], lossless: bool
+) -> None:
+    with ClipReader(write_clip("clip.mkv", numbered(5), range(0, 200, 40), **codec)) as clip:
+        assert clip.header.lossless is lossless
+
+
 @pytest.mark.parametrize("codec", [MJPEG, {}], ids=["mjpeg", "ffv1"])
 def test_the_clip_cut_to_sixty_percent(write_clip: ClipMaker, codec: dict[str, str]) -> None:
     pictures, stamps = field_clip()
