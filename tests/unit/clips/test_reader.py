@@ -76,7 +76,9 @@ def test_three_containers(write_clip: ClipMaker, name: str, codec: dict[str, str
 
 
 @pytest.mark.parametrize(
-    ("codec", "lossless"), [(H264, False), (MJPEG, False), ({}, True)], ids=["h264", "mjpeg", "ffv1"]
+    ("codec", "lossless"),
+    [(H264, False), (MJPEG, False), ({}, True)],
+    ids=["h264", "mjpeg", "ffv1"],
 )
 def test_only_a_codec_that_keeps_every_pixel_is_lossless(
     write_clip: ClipMaker, codec: dict[str, str], lossless: bool
