@@ -6,7 +6,7 @@ from multiprocessing import active_children
 
 import pytest
 from played import FRAMES, playback
-from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtCore import QEvent, QObject, QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
@@ -62,6 +62,34 @@ def clicked(qtbot: QtBot, window: MonitorWindow, row: int) -> None:
     item = window.list.item(row)
     at = window.list.visualItemRect(item).center()
     qtbot.mouseClick(window.list.viewport(), LEFT, pos=at)
+
+
+class Paints(QObject):
+    """Counts how often a view is painted."""
+
+    number = 0
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        self.number += event.type() is QEvent.Type.Paint
+        return super().eventFilter(watched, event)
+
+
+def test_what_is_new_is_painted_once(qtbot: QtBot) -> None:
+    """Numbers that are put in their place only while they are painted ask for it a second time."""
+    model = live_model(needed_ms=12.0)
+    window = opened(qtbot, model)
+    views = {view: Paints() for view in (window.times, window.gaps)}
+    for view, paints in views.items():
+        view.viewport().installEventFilter(paints)
+    for k in range(5, 15):
+        model.take(passed(passage(k, 0.5 + 0.05 * k)))
+        model.take(snapshot(0.65 + 0.05 * k, k, k))
+        QApplication.processEvents()
+        for paints in views.values():
+            paints.number = 0
+        window.draw()
+        QApplication.processEvents()
+        assert [paints.number for paints in views.values()] == [1, 1]
 
 
 def test_keys_play_step_and_change_the_speed(qtbot: QtBot) -> None:

@@ -90,6 +90,9 @@ class GapView(pg.PlotWidget):
             right = needed > 0.45 * most
             self._label.setAnchor((1.0 if right else 0.0, 0.0))
             self._label.setPos(needed, 1.34 * top)
+        # Else the label is only put there while it is painted, and everything once more after that.
+        self.getPlotItem().getViewBox().updateMatrix()
+        self._label.updateTransform()
 
     @property
     def note(self) -> str:

@@ -175,6 +175,15 @@ class TimeView(pg.GraphicsLayoutWidget):
         for now in self._nows:
             now.setValue(self._model.now_s)
             now.setVisible(start < self._model.now_s < end - 1e-9)
+        self._settle()
+
+    def _settle(self) -> None:
+        """Put the numbers where they belong: while one is painted that would mean a second time."""
+        for plot in (self.strip, self.trains):
+            plot.getViewBox().updateMatrix()
+        for label in self._labels:
+            if label.isVisible():
+                label.updateTransform()
 
     def _draw_strip(self, start: float, end: float) -> None:
         strip, theme = self._model.strip, self._theme
