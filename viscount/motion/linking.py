@@ -219,7 +219,9 @@ class Linker:
         if track.met is not None and track.met.times > 1:
             return False
         if end in ("exit", "side") or track.missed > MAX_MISSED or track.covered > 60:
-            track.ended = "rest" if track.rests and end == "midway" else end
+            # What is slow seems to rest in every frame; only what was seen to stop does.
+            rests = track.halted_s is not None and track.rests
+            track.ended = "rest" if rests and end == "midway" else end
         return bool(track.ended)
 
     def _start(

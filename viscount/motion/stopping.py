@@ -6,6 +6,7 @@ the part's own.
 """
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,7 +111,10 @@ def met_again(before: Met, moving: Flags, now: Detections) -> Met | None:
     sides = np.stack([now.low - before.low, now.high - before.high])
     same = (np.abs(ends) <= STILL_PX).all(axis=0) & (np.abs(sides) <= 2.0 * STILL_PX).all(axis=0)
     found = np.flatnonzero(same & ~moving)
-    return None if not found.size else _met(int(found[0]), now, before.times + 1)
+    if not found.size:
+        return None
+    # Beside the first time, not the last: what creeps along does not stand.
+    return replace(before, blob=int(found[0]), times=before.times + 1)
 
 
 def _met(blob: int, now: Detections, times: int) -> Met:

@@ -1,5 +1,8 @@
 """Parts that stop on their way: on the blade, on what lies there, or because they stick."""
 
+import math
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from streams import blob
@@ -30,10 +33,12 @@ def way(
     return np.where(k >= 0, held, np.nan)
 
 
-def followed(*ways: np.ndarray, together: bool = True) -> tuple[list[Passage], set[Code]]:
+def followed(
+    *ways: np.ndarray, together: bool = True, prior: MotionPrior = BELT
+) -> tuple[list[Passage], set[Code]]:
     """Count parts on these ways; those that touch are one region where they come `together`."""
     geometry = Geometry(falls=Falls.DOWN, line_px=LINE, view=(0, 0, VIEW[1], VIEW[0]), picture=VIEW)
-    tracker = Tracker(geometry, BELT)
+    tracker = Tracker(geometry, prior)
     passages = []
     for frame in range(ways[0].size):
         centres = sorted(float(one[frame]) for one in ways if np.isfinite(one[frame]))
@@ -86,6 +91,17 @@ def test_what_comes_to_lie_on_another_is_told_by_its_upstream_end(lies: float, c
     passages, _ = followed(*OTHERS, below, above)
     assert counted(passages) == crossed
     assert max(p.doubt for p in passages) < 0.05
+
+
+def test_what_is_slow_and_lost_in_plain_view_is_doubted_and_does_not_rest():
+    """At one px a frame each part seems to be where it was."""
+    ends = []
+    for lost_at in (math.inf, 200.0):
+        slow = np.where(np.arange(620) < 4, np.nan, np.arange(620) - 4.0)
+        slow[slow > lost_at] = np.nan
+        passages, _ = followed(slow, prior=replace(BELT, speed_px_s=FPS))
+        ends.append((counted(passages), max(p.doubt for p in passages) > 0.1))
+    assert ends == [(1, False), (0, True)]
 
 
 def test_one_torn_picture_stops_nobody():
