@@ -4,6 +4,7 @@
 
 - Time per frame of decoding, detecting and tracking against parts in view and picture size, as
   ratios to decoding in the same run: this process's own time, one thread.
+- Work per frame of a live run with many parts in view: median, ninetieth and 99th in a hundred.
 - Time per part of the tracker against the length of a pour.
 - Memory of the tracker over a stream of many parts, in a child process: as a recorded clip and
   with a live lag of 100 ms. The greatest resident memory after a tenth of the parts, and after
@@ -24,6 +25,7 @@ from rich.table import Table
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from benchmarks.speed.frames import worked
 from benchmarks.speed.stages import timed
 
 STREAMED = Path(__file__).resolve().parent / "speed" / "streamed.py"
@@ -32,6 +34,8 @@ SIZES = ((160, 480), (320, 640), (640, 480), (1280, 720))
 DENSE_SIZE = (1280, 480)
 """Wide enough for the lanes of two hundred parts."""
 USUAL_IN_VIEW = 5
+LIVE_SIZE, LIVE_IN_VIEW, LIVE_FRAMES = (160, 480), (5, 20), 4
+"""A live view, parts in it, and so many times the frames of the other clips."""
 POURS = (10, 100, 1000)
 LIVE_MS = 100
 LIVE_SHARE = 10
@@ -43,6 +47,16 @@ def stages(sizes: list[tuple[int, int, int]], frames: int) -> list[dict[str, Any
     for width, height, in_view in sizes:
         with tempfile.TemporaryDirectory(prefix="speed-") as folder:
             found.append(timed(width, height, in_view, frames, Path(folder)).as_json())
+    return found
+
+
+def live(frames: int) -> list[dict[str, Any]]:
+    """Time each frame of live runs."""
+    found = []
+    for in_view in LIVE_IN_VIEW:
+        with tempfile.TemporaryDirectory(prefix="speed-") as folder:
+            runs = worked(*LIVE_SIZE, in_view, LIVE_FRAMES * frames, Path(folder))
+            found += [one.as_json() for one in runs]
     return found
 
 
@@ -82,6 +96,7 @@ def main() -> int:
         "opencv": cv2.__version__,
         "parts_in_view": stages([(*DENSE_SIZE, n) for n in in_view], frames),
         "picture_size": stages([(*size, USUAL_IN_VIEW) for size in SIZES], frames),
+        "live_work_per_frame": live(frames),
         "pour_length": [streamed(n, 0) for n in pours],
         "long_stream": [
             streamed(parts, 0),

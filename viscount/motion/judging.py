@@ -4,7 +4,9 @@ A doubt is the chance that the number of parts of a passage is wrong. Something 
 passed without being counted becomes a passage of no parts, with its doubt.
 """
 
+import math
 from bisect import bisect_left, bisect_right
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -16,6 +18,7 @@ from viscount.motion.parts import (
     is_echo,
     is_like_a_part,
 )
+from viscount.motion.sight import Sight
 from viscount.motion.track import Track
 from viscount.values import Basis, Direction, Passage
 
@@ -37,6 +40,8 @@ SHORT, UNLIKE = 4, 4.0
 """Fewer sightings than this may be linked by chance, where one region is so many times another."""
 LOST = 0.3
 """Doubt of a track that broke off or appeared in plain view on its way to or from the line."""
+CORNER_PX = 2.0
+"""By so much a part's corner may lie beside what the part covers, for edges and turning."""
 TWIN_SHARE = 0.5
 """Two crossings within this share of a part's length of each other may be the same part's."""
 
@@ -105,6 +110,8 @@ def _shares(echo: Track, other: Track) -> bool:
     reach = TWIN_SHARE * max(other.length, echo.length)
     places = {sight.frame: sight for sight in other.sights}
     shared = [sight for sight in echo.sights if not sight.alone]
+    if not shared:
+        return _is_corner(echo.sights[-1], places)
     there = [
         sight
         for sight in shared
@@ -113,6 +120,19 @@ def _shares(echo: Track, other: Track) -> bool:
         and abs(places[sight.frame].x - sight.x) < reach
     ]
     return 2 * len(there) > len(shared)
+
+
+def _is_corner(sliver: Sight, places: Mapping[int, Sight]) -> bool:
+    """Whether the part that is at these places, by frame, showed the sliver first as it came in.
+
+    A part at a slant may show several corners before it shows itself; one frame later it is as
+    broad as they are apart. An even region of this variance across is as broad as the root of
+    twelve times that.
+    """
+    now, then = places.get(sliver.frame + 1), places.get(sliver.frame)
+    if now is None or (then is not None and then.whole):
+        return False
+    return abs(now.x - sliver.x) <= 0.5 * math.sqrt(12.0 * now.var_across) + CORNER_PX
 
 
 def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
@@ -218,9 +238,10 @@ def _in_patches(track: Track, look: Usual) -> bool:
 
 
 def _unlike_itself(track: Track) -> bool:
-    """Whether a short track links regions of which one is far smaller than the other."""
+    """Whether a short track, or one with holes, links a region to one that is far smaller."""
     areas = [sight.area for sight in track.whole]
-    return len(track.sights) < SHORT and len(areas) > 1 and UNLIKE * min(areas) < max(areas)
+    loose = len(track.sights) < SHORT or track.traits.patchy
+    return loose and len(areas) > 1 and UNLIKE * min(areas) < max(areas)
 
 
 def _doubt_of_none(track: Track, look: Usual) -> float:

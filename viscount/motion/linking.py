@@ -297,8 +297,9 @@ def _unlike(tracks: list[Track], ahead: Prediction, now: Detections, *, learned:
     """Return the costs (n, m) of areas that differ from those of the tracks.
 
     What a border cut before may only have grown since, what it cuts now only have shrunk. Where
-    parts hide each other areas differ, but not as those of a part and a speck do. While nothing
-    is learned of how parts move, they are followed through any change.
+    parts hide each other areas differ, but not as those of a part and a speck do: no part comes
+    out from behind another as a speck. While nothing is learned of how parts move, they are
+    followed through any change.
     """
     grown = np.log(now.area / ahead.area[:, None])
     was_cut = np.array([not track.sights[-1].whole for track in tracks])[:, None]
@@ -306,7 +307,9 @@ def _unlike(tracks: list[Track], ahead: Prediction, now: Detections, *, learned:
     grown = np.where(now.cut, np.maximum(grown, 0.0), grown)
     cost = grown**2 / (2 * AREA_SIGMA**2)
     speck = learned & (np.abs(grown) > SPECK_GROWTH)
-    return np.minimum(cost, np.where(speck, SPECK_COST, UNLIKE_COST))
+    hid = np.array([track.covered > 0 for track in tracks])[:, None]
+    cost = np.minimum(cost, np.where(speck, SPECK_COST, UNLIKE_COST))
+    return np.where(speck & hid, FORBIDDEN, cost)
 
 
 def _leaving(now: Detections, behind: Floats) -> Floats:

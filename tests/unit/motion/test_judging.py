@@ -51,6 +51,14 @@ def test_a_part_of_the_usual_size_may_be_seen_here_and_there() -> None:
     assert judged(with_holes(passing(1400.0))).parts == 1
 
 
+def test_a_part_that_comes_back_as_a_speck_is_unsure() -> None:
+    """Their mean is the usual area, and it was seen on both sides of the line."""
+    one = with_holes(passing(2790.0))
+    one.sights[-3:] = [replace(sight, area=10.0) for sight in one.sights[-3:]]
+    one.sights[2:4] = []
+    assert judged(one).doubt >= UNSURE
+
+
 def test_errors_that_all_sightings_share_are_in_the_sigma_of_a_crossing() -> None:
     """Of eight sightings a mean is surer than one is; of what they have in common it is not."""
     one = passing(1400.0)
