@@ -96,8 +96,7 @@ def deaths(geometry: Geometry, ahead: Prediction) -> tuple[Floats, Kinds]:
     inside = np.minimum(room, back) / ahead.sigma
     low, high = geometry.sides
     leaves = inside < 3.0
-    hidden = ahead.covering.any(axis=1)
     aside = np.minimum(ahead.side - low, high - ahead.side) < half
     # As numbered in `ENDS`: the earlier ones stand over the later.
-    kinds = np.where(leaves, 0, np.where(hidden, 1, np.where(aside, 2, 3)))
+    kinds = np.where(leaves, 0, np.where(ahead.covered, 1, np.where(aside, 2, 3)))
     return ENDING[kinds] + np.where(leaves, np.maximum(inside, 0.0), 0.0), kinds

@@ -344,21 +344,22 @@ def _assign(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, in
 
 def _sight(now: Detections, j: int, y: float, var_y: float, *, alone: bool) -> Sight:
     t_s, x, var_x, length, behind, area, whole, aside, var_along, var_across, waist = now.rows[j]
+    # In the order of its fields: by their names it takes three times as long.
     return Sight(
-        frame=now.index,
-        blob=j,
-        t_s=t_s,
-        y=y,
-        x=x,
-        var_y=var_y,
-        var_x=var_x,
-        length=length,
-        behind=behind,
-        area=area,
-        whole=whole,
-        alone=alone,
-        aside=aside,
-        var_along=var_along,
-        var_across=var_across,
-        waist=waist,
+        now.index,
+        j,
+        t_s,
+        y,
+        x,
+        var_y,
+        var_x,
+        length,
+        behind,
+        area,
+        whole,
+        alone,
+        aside,
+        var_along,
+        var_across,
+        waist,
     )

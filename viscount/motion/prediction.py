@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
-from viscount.motion.track import Track
+from viscount.motion.track import Axis, Track
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -46,6 +46,8 @@ class Prediction:
     """(n, m) by how much the blob's area exceeds the part's, as a logarithm."""
     covering: Flags
     """(n, m) whether the blob lies over the place."""
+    covered: Flags
+    """(n,) whether any does."""
 
 
 def predict(tracks: list[Track], now: Detections, geometry: Geometry) -> Prediction:
@@ -63,6 +65,7 @@ def predict(tracks: list[Track], now: Detections, geometry: Geometry) -> Predict
     (place, side), (y, x), (var_y, var_x) = places, at_blobs, var_at_blobs
     inside_y = (now.tail <= place[:, None]) & (place[:, None] <= now.head)
     inside_x = (now.low <= side[:, None]) & (side[:, None] <= now.high)
+    covering = inside_y & inside_x
     return Prediction(
         y=y,
         var_y=var_y,
@@ -80,7 +83,8 @@ def predict(tracks: list[Track], now: Detections, geometry: Geometry) -> Predict
         cut=cut != 0.0,
         aside=aside != 0.0,
         grown=np.log(now.area / area[:, None]),
-        covering=inside_y & inside_x,
+        covering=covering,
+        covered=covering.any(axis=1),
     )
 
 
@@ -96,14 +100,21 @@ def _exposed_s(axes: Floats, t_s: Floats, now: Detections, geometry: Geometry) -
 
 
 def _row(track: Track) -> tuple[float, ...]:
-    along, across, seen = track.along, track.across, track.sights[-1]
+    seen = track.sights[-1]
+    part = (track.t_s, track.length, track.area, track.behind)
+    last = (seen.y, seen.x, not seen.whole, seen.aside)
+    return _axis(track.along) + _axis(track.across) + part + last
+
+
+def _axis(axis: Axis) -> tuple[float, ...]:
     return (
-        *(along.place, along.speed, along.var_place, along.cov, along.var_speed),
-        *(along.acceleration, along.var_acceleration),
-        *(across.place, across.speed, across.var_place, across.cov, across.var_speed),
-        *(across.acceleration, across.var_acceleration),
-        *(track.t_s, track.length, track.area, track.behind),
-        *(seen.y, seen.x, not seen.whole, seen.aside),
+        axis.place,
+        axis.speed,
+        axis.var_place,
+        axis.cov,
+        axis.var_speed,
+        axis.acceleration,
+        axis.var_acceleration,
     )
 
 

@@ -23,12 +23,11 @@ def alone(tracks: list[Track], ahead: Prediction, lost: list[int], now: Detectio
     One of the `lost` tracks, which have no blob of their own, may be in the one that lies over its
     place; a speck's may not, nor one whose part was never seen whole: it may be that very part.
     """
-    lost = [i for i in lost if any(sight.whole for sight in tracks[i].sights)]
-    covering = ahead.covering[lost]
-    if not covering.any():
+    hidden = [i for i in lost if ahead.covered[i] and any(s.whole for s in tracks[i].sights)]
+    if not hidden:
         return np.ones(len(now), dtype=bool)
-    large = ahead.area[lost, None] > SHARING * now.area
-    return np.asarray(~np.any(covering & large, axis=0))
+    large = ahead.area[hidden, None] > SHARING * now.area
+    return np.asarray(~np.any(ahead.covering[hidden] & large, axis=0))
 
 
 def joined(tracks: list[Track], ahead: Prediction, lost: list[int], now: Detections) -> Flags:
@@ -36,12 +35,12 @@ def joined(tracks: list[Track], ahead: Prediction, lost: list[int], now: Detecti
 
     Parts that were followed for a while: what was hardly seen may be this very blob.
     """
-    lost = [i for i in lost if len(tracks[i].sights) >= FOLLOWED]
-    if len(lost) < 2:
+    hidden = [i for i in lost if ahead.covered[i] and len(tracks[i].sights) >= FOLLOWED]
+    if len(hidden) < 2:
         return np.zeros(len(now), dtype=bool)
-    area = ahead.area[lost, None]
+    area = ahead.area[hidden, None]
     # A speck beside a part makes no two.
-    inside = ahead.covering[lost] & (area > SHARING * now.area)
+    inside = ahead.covering[hidden] & (area > SHARING * now.area)
     together = (inside * area).sum(axis=0)
     enough = np.abs(together - now.area) < JOINED_OFF * now.area
     return np.asarray((inside.sum(axis=0) >= 2) & enough)
