@@ -13,6 +13,7 @@ from viscount.motion.prediction import LEAST_SIGMA_PX, Prediction
 from viscount.motion.speed import SpeedModel
 
 Floats = NDArray[np.float64]
+Kinds = NDArray[np.intp]
 
 ENTRY = 6.0
 """Cost of a new part where parts enter."""
@@ -26,8 +27,12 @@ HIDDEN = 3.0
 """Cost of losing a part whose place is covered by another blob."""
 LOST = 9.0
 """Cost of losing a part in plain view."""
-ORIGINS = ("entry", "midway", "beside", "side")
+ORIGINS = ("entry", "midway", "beside", "side", "first frame")
+"""Where new parts come from."""
 ENDS = ("exit", "hidden", "side", "midway")
+"""Where lost ones went,"""
+ENDING = np.array([EXIT, HIDDEN, EXIT + 2, LOST])
+"""and what that costs, at least."""
 
 
 def births(
@@ -37,14 +42,14 @@ def births(
     now: Detections,
     speeds: tuple[Floats, Floats],
     last: Detections | None,
-) -> tuple[Floats, list[str]]:
-    """Return (m,) what it costs that the blobs are new parts, and where those come from.
+) -> tuple[Floats, Kinds]:
+    """Return (m,) what it costs that the blobs are new parts, and which of `ORIGINS` they have.
 
     `speeds` are what parts have at the blobs' places, and its sigma; `last` is the last frame.
     """
     m = len(now)
     if last is None or not m:
-        return np.full(m, ENTRY), ["first frame"] * m
+        return np.full(m, ENTRY), np.full(m, ORIGINS.index("first frame"))
     # Where would the part have been in the last frame? In the view, it would have been seen.
     before, ago = _before_now(geometry, model, now, last.t_s, speeds[0])
     sigma = speeds[1] * ago + LEAST_SIGMA_PX
@@ -55,13 +60,13 @@ def births(
     entry = np.where(now.tail <= geometry.top, np.minimum(entry, ENTRY + 1), entry)
     dear = entry > BESIDE
     if not dear.any():
-        return entry, [ORIGINS[0]] * m
+        return entry, np.zeros(m, dtype=np.intp)
     side = now.cut_side & dear
     beside = sharing.near_a_track(ahead, now) & dear
     cost = np.where(side | beside, BESIDE, entry)
-    # 0 entry, 1 midway, 2 beside, 3 side: the later ones stand over the earlier.
+    # As numbered in `ORIGINS`: the later ones stand over the earlier.
     kinds = np.where(side, 3, np.where(beside, 2, np.where(cost > BESIDE, 1, 0)))
-    return cost, [ORIGINS[kind] for kind in kinds]
+    return cost, kinds
 
 
 def _before_now(
@@ -83,18 +88,15 @@ def _before_now(
     return path(at_s)[0], now.time_s - at_s
 
 
-def deaths(geometry: Geometry, ahead: Prediction) -> tuple[Floats, list[str]]:
-    """Return (n,) what it costs that the tracks are lost, and where their parts went."""
+def deaths(geometry: Geometry, ahead: Prediction) -> tuple[Floats, Kinds]:
+    """Return (n,) what it costs that the tracks are lost, and which of `ENDS` their parts met."""
     half = 0.5 * ahead.length
     room = geometry.bottom - half - ahead.place
     back = np.where(ahead.speed < 0, ahead.place - half - geometry.top, np.inf)
     inside = np.minimum(room, back) / ahead.sigma
     low, high = geometry.sides
     leaves = inside < 3.0
-    hidden = ahead.covering.any(axis=1)
     aside = np.minimum(ahead.side - low, high - ahead.side) < half
-    costs = np.where(aside, EXIT + 2, LOST)
-    costs = np.where(hidden, HIDDEN, costs)
-    costs = np.where(leaves, EXIT + np.maximum(inside, 0.0), costs)
-    kinds = np.where(leaves, 0, np.where(hidden, 1, np.where(aside, 2, 3)))
-    return costs, [ENDS[kind] for kind in kinds]
+    # As numbered in `ENDS`: the earlier ones stand over the later.
+    kinds = np.where(leaves, 0, np.where(ahead.covered, 1, np.where(aside, 2, 3)))
+    return ENDING[kinds] + np.where(leaves, np.maximum(inside, 0.0), 0.0), kinds

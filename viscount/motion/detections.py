@@ -1,5 +1,6 @@
 """One frame's blobs as arrays, turned into the direction of the fall."""
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -11,6 +12,9 @@ from viscount.values import Blob, Seeing, Sighting
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Row = tuple[float, float, float, float, float, float, bool, bool, float, float, float]
+"""Time, place across and its variance, length, distance from the centre to the upstream end, area,
+whether it is whole and whether it is cut at a side, second moments along and across, waist."""
 
 CUT_SIGMA_PX = 2.0
 """Least uncertainty of a centre whose part is not whole in the view."""
@@ -80,6 +84,20 @@ class Detections:
         """(n,) not whole along the fall."""
         return self.cut_tail | self.cut_head
 
+    @cached_property
+    def breadth(self) -> Floats:
+        """(n,) extent across the fall in px."""
+        return self.high - self.low
+
+    @cached_property
+    def rows(self) -> list[Row]:
+        """What a sighting takes from each blob, but for its place along the fall."""
+        columns = (
+            *(self.time_s, self.x, self.var_x, self.length, self.y - self.tail, self.area),
+            *(~self.cut, self.cut_side, self.var_along, self.var_across, self.waist),
+        )
+        return list(zip(*(column.tolist() for column in columns), strict=True))
+
     def completed(self, ahead: float, behind: float, sigma_end: float, area: float) -> "Detections":
         """Return the same frame with the centres of cut parts where the whole part's would be.
 
@@ -89,17 +107,17 @@ class Detections:
         """
         if not self.cut.any():
             return self
+        half = 0.5 * self.length
         entering = self.cut_tail & ~self.cut_head
         leaving = self.cut_head & ~self.cut_tail
-        y = np.where(entering, self.head - np.maximum(ahead, 0.5 * self.length), self.y)
-        y = np.where(leaving, self.tail + np.maximum(behind, 0.5 * self.length), y)
+        y = np.where(entering, self.head - np.maximum(ahead, half), self.y)
+        y = np.where(leaving, self.tail + np.maximum(behind, half), y)
         end = max(sigma_end, OTHER_SHAPE * (ahead + behind))
-        own = np.where(entering | leaving, end, 0.5 * self.length)
+        own = np.where(entering | leaving, end, half)
         var_y = np.where(self.cut, own**2 + CUT_SIGMA_PX**2, self.var_y)
         # A part at a slant shows more of itself to one side as it comes in.
-        shown = self.high - self.low
         corner = self.area < CORNER_SHARE * area
-        shown = np.where(corner, np.maximum(shown, ahead + behind), shown)
+        shown = np.maximum(self.breadth, np.where(corner, ahead + behind, 0.0))
         sideways = np.where(self.cut, CUT_SIDEWAYS * shown, 0.0)
         return replace(self, y=y, var_y=var_y, var_x=self.var_x + sideways**2)
 
@@ -135,68 +153,46 @@ _ARRAYS = (
 
 def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detections:
     """Turn a sighting's blobs into arrays along and across the fall."""
-    table = np.array([_row(blob) for blob in sighting.blobs], dtype=np.float64).reshape(-1, 12)
-    x_px, y_px, sigma_x, sigma_y, area = table[:, :5].T
-    ends = np.stack(
-        [
-            geometry.along(table[:, 5] - 0.5, table[:, 6] - 0.5),
-            geometry.along(table[:, 7] - 0.5, table[:, 8] - 0.5),
-        ]
-    )
-    sides = np.stack(
-        [
-            geometry.across(table[:, 5] - 0.5, table[:, 6] - 0.5),
-            geometry.across(table[:, 7] - 0.5, table[:, 8] - 0.5),
-        ]
-    )
-    tail, head = ends.min(axis=0), ends.max(axis=0)
+    table = np.array([_row(blob) for blob in sighting.blobs], dtype=np.float64).reshape(-1, 12).T
+    x_px, y_px, area = table[0], table[1], table[4]
+    order = np.lexsort((area, geometry.across(x_px, y_px), geometry.along(x_px, y_px)))
+    x_px, y_px, sigma_x, sigma_y, area, x0, y0, x1, y1, var_x, var_y, waist = table[:, order]
+    edges = (x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)
+    ends = [geometry.along(*edge) for edge in edges]
+    low, high = (geometry.across(*edge) for edge in edges)
+    tail, head = np.minimum(*ends), np.maximum(*ends)
     low_side, high_side = geometry.sides
-    cut_side = (sides[0] <= low_side) | (sides[1] >= high_side)
-    y = geometry.along(x_px, y_px)
-    sigma_along, sigma_across = (
-        (sigma_y, sigma_x) if geometry.falls.vertical else (sigma_x, sigma_y)
-    )
-    var_across, var_along = (
-        (table[:, 9], table[:, 10]) if geometry.falls.vertical else (table[:, 10], table[:, 9])
-    )
+    cut_side = (low <= low_side) | (high >= high_side)
+    if geometry.falls.vertical:
+        sigma_along, sigma_across, var_along, var_across = sigma_y, sigma_x, var_y, var_x
+    else:
+        sigma_along, sigma_across, var_along, var_across = sigma_x, sigma_y, var_x, var_y
     t_s = (sighting.t_ns - origin_ns) * 1e-9
-    x = geometry.across(x_px, y_px)
-    order = np.lexsort((area, x, y))
-    columns: dict[str, NDArray[np.generic]] = {
-        "time_s": t_s + geometry.line_delay_s(x_px, y_px),
-        "y": y,
-        "x": x,
-        "var_y": sigma_along**2,
-        "var_x": sigma_across**2 + np.where(cut_side, SIDE_SIGMA_PX, 0.0) ** 2,
-        "head": head,
-        "tail": tail,
-        "low": sides[0],
-        "high": sides[1],
-        "area": area,
-        "var_along": var_along,
-        "var_across": var_across,
-        "waist": table[:, 11],
-        "cut_tail": tail <= geometry.top,
-        "cut_head": head >= geometry.bottom,
-        "cut_side": cut_side,
-    }
     return Detections(
         index=sighting.index,
         t_s=t_s,
         seeing=sighting.state is Seeing.SEEING,
-        **{name: column[order] for name, column in columns.items()},  # type: ignore[arg-type]
+        time_s=t_s + geometry.line_delay_s(x_px, y_px),
+        y=geometry.along(x_px, y_px),
+        x=geometry.across(x_px, y_px),
+        var_y=sigma_along**2,
+        var_x=sigma_across**2 + np.where(cut_side, SIDE_SIGMA_PX, 0.0) ** 2,
+        head=head,
+        tail=tail,
+        low=low,
+        high=high,
+        area=area,
+        var_along=var_along,
+        var_across=var_across,
+        waist=waist,
+        cut_tail=tail <= geometry.top,
+        cut_head=head >= geometry.bottom,
+        cut_side=cut_side,
     )
 
 
 def _row(blob: Blob) -> tuple[float, ...]:
-    return (
-        blob.x_px,
-        blob.y_px,
-        blob.sigma_x_px,
-        blob.sigma_y_px,
-        blob.area_px,
-        *(float(edge) for edge in blob.box),
-        blob.moments[0],
-        blob.moments[2],
-        float("nan") if blob.waist is None else blob.waist,
-    )
+    centre = (blob.x_px, blob.y_px, blob.sigma_x_px, blob.sigma_y_px, blob.area_px)
+    waist = math.nan if blob.waist is None else blob.waist
+    shape = (blob.moments[0], blob.moments[2], waist)
+    return centre + blob.box + shape

@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from viscount.motion import borders, sharing
-from viscount.motion.borders import BESIDE, ENTRY, EXIT
+from viscount.motion.borders import BESIDE, ENDS, ENTRY, EXIT, ORIGINS, Kinds
 from viscount.motion.detections import CORNER_SHARE, Detections
 from viscount.motion.geometry import Geometry
 from viscount.motion.prediction import Prediction, predict
 from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
-from viscount.motion.stopping import STANDS, STAY, STOP, became_another, met, met_again, stop_costs
+from viscount.motion.stopping import STANDS, STAY, became_another, met, met_again, stop_costs
 from viscount.motion.surprise import Surprise
 from viscount.motion.track import STILL_PX, Axis, Track
 
@@ -84,30 +84,30 @@ class Linker:
         births, origins = borders.births(self._geometry, model, ahead, now, speeds, self._last)
         deaths, ends = borders.deaths(self._geometry, ahead)
         matches, deviations = self._match_costs(tracks, ahead, now, centres, noise)
-        stopping = stop_costs(tracks, ahead, now, self._last, model.area_px)
-        # Where others may come in, a new place is no sign of stopping.
-        able = (stopping < STOP) | ((births >= BESIDE) & (stopping == STOP))
-        able &= matches >= FORBIDDEN
-        stopping = np.where(able, stopping, np.inf)
-        matches = np.minimum(matches, stopping)
-        deviations = np.where(able, stopping, deviations)
-        pairs = _assign(matches, births, deaths)
-        alone = sharing.alone(tracks, ahead, pairs, now)
-        joined = sharing.joined(tracks, ahead, pairs, now)
+        unmatched, closed = matches >= FORBIDDEN, births >= BESIDE
+        stopping = stop_costs(tracks, ahead, now, self._last, model.area_px, unmatched, closed)
+        pairs = _assign(np.minimum(matches, stopping), births, deaths)
+        linked = {i for i, _ in pairs}
+        lost = [i for i in range(len(tracks)) if i not in linked]
+        alone = sharing.alone(tracks, ahead, lost, now)
+        joined = sharing.joined(tracks, ahead, lost, now)
         if self._surprised:
             # A part that stays away surprises once, and one that shares a region may be anywhere.
             fresh = np.array([not (track.missed or track.covered) for track in tracks], dtype=bool)
             gone = fresh & ~(ahead.covering & joined).any(axis=1)
+            deviations = np.where(stopping < np.inf, stopping, deviations)
             births, deaths = (births - ENTRY) * ~joined, (deaths - EXIT) * gone
-            self.surprise.add(deviations * alone, births, deaths, pairs, ahead, now)
-        ended = self._carry_on(tracks, ahead, now, pairs, ends, alone, centres, noise, stopping)
+            self.surprise.add(deviations * alone, births, deaths, pairs, tracks, ahead, now)
+        ended = self._lose(tracks, ahead, now, pairs, lost, ends, noise)
+        self._carry_on(tracks, now, pairs, alone, centres, noise, stopping)
+        self._active = [track for track in tracks if not track.ended]
         taken = {j for _, j in pairs}
         # Parts that are in view already begin no track; who they are is known once they fall alike.
         known = _corners(now, model) | (joined & model.learned)
         for j in range(len(now)):
             if j not in taken and not known[j]:
-                at = (float(speeds[0][j]), float(speeds[1][j]))
-                started = self._start(now, j, origins[j], at, float(noise[j]), alone=bool(alone[j]))
+                at, origin = (speeds[0].item(j), speeds[1].item(j)), ORIGINS[origins[j]]
+                started = self._start(now, j, origin, at, noise.item(j), alone=alone.item(j))
                 self._active.append(started)
         self._last = now
         return ended
@@ -138,14 +138,14 @@ class Linker:
         noise: Floats,
     ) -> tuple[Floats, Floats]:
         """Return the costs of all pairs, and the part of them that is deviation alone."""
-        if not ahead.y.size:
-            nothing = np.full(ahead.y.shape, FORBIDDEN)
+        if not ahead.grown.size:
+            nothing = np.full(ahead.grown.shape, FORBIDDEN)
             return nothing, nothing
         var_y = ahead.var_y + noise + MATCH_NOISE_PX2
         var_x = ahead.var_x + now.var_x + self._side_noise()
         d_y = (centres - ahead.y) ** 2 / var_y
         d_x = (now.x - ahead.x) ** 2 / var_x
-        unlike = _unlike(tracks, ahead, now, learned=self.model.learned)
+        unlike = _unlike(ahead, now, learned=self.model.learned)
         loose = 0.5 * np.log(np.maximum(var_y, 0.25) / 0.25)
         deviation = 0.5 * (d_y + d_x)
         cost = deviation + unlike + np.minimum(loose, 4.0)
@@ -155,42 +155,51 @@ class Linker:
     def _carry_on(
         self,
         tracks: list[Track],
-        ahead: Prediction,
         now: Detections,
         pairs: list[tuple[int, int]],
-        ends: list[str],
         alone: Flags,
         centres: Floats,
         noise: Floats,
         stopping: Floats,
-    ) -> list[Track]:
-        found = dict(pairs)
-        moves = [j for i, j in pairs if len(tracks[i].sights) > 1 and not tracks[i].rests]
-        moving = np.zeros(len(now), dtype=bool)
-        moving[moves] = True
-        still, ended = [], []
-        for i, track in enumerate(tracks):
-            if i in found:
-                j = found[i]
+    ) -> None:
+        """Take the linked blobs into their tracks."""
+        noise_x = now.var_x + self._side_noise()
+        for i, j in pairs:
+            track, stop, single = tracks[i], stopping.item(i, j), alone.item(j)
+            var_y, var_x = noise.item(j), noise_x.item(j)
+            if not single:
                 # In a shared blob the centre says little: either part may be anywhere in it.
-                extra_y = 0.0 if alone[j] else (0.3 * float(now.length[j])) ** 2
-                extra_x = 0.0 if alone[j] else (0.3 * float(now.high[j] - now.low[j])) ** 2
-                var_y = float(noise[j]) + extra_y
-                sight = _sight(now, j, float(centres[i, j]), var_y, alone=bool(alone[j]))
-                if stopping[i, j] == STAY:
-                    track.stay()
-                elif stopping[i, j] < np.inf:
-                    track.halt(sight, self.model.acceleration)
-                else:
-                    track.take(sight, float(now.var_x[j]) + self._side_noise() + extra_x)
-                still.append(track)
+                var_y += (0.3 * now.length.item(j)) ** 2
+                var_x += (0.3 * now.breadth.item(j)) ** 2
+            if stop == STAY:
+                track.stay()
                 continue
-            if self._lost(i, track, ahead, now, ends[i], moving, noise):
-                ended.append(track)
+            sight = _sight(now, j, centres.item(i, j), var_y, alone=single)
+            if stop < np.inf:
+                track.halt(sight, self.model.acceleration)
             else:
-                still.append(track)
-        self._active = still
-        return ended
+                track.take(sight, var_x)
+
+    def _lose(
+        self,
+        tracks: list[Track],
+        ahead: Prediction,
+        now: Detections,
+        pairs: list[tuple[int, int]],
+        lost: list[int],
+        ends: Kinds,
+        noise: Floats,
+    ) -> list[Track]:
+        """Take note of the tracks that are `lost`, without a blob; return those that ended."""
+        moving = np.zeros(len(now), dtype=bool)
+        if any(tracks[i].met for i in lost):
+            fresh = (len(tracks[i].sights) > 1 and not tracks[i].rests for i, _ in pairs)
+            moving[[j for (_, j), moves in zip(pairs, fresh, strict=True) if moves]] = True
+        return [
+            tracks[i]
+            for i in lost
+            if self._lost(i, tracks[i], ahead, now, ENDS[ends[i]], moving, noise)
+        ]
 
     def _lost(
         self,
@@ -207,18 +216,20 @@ class Linker:
             track.covered += 1
         else:
             track.missed += 1
-        known = track.met
-        part_px = self.model.area_px
-        track.met = met_again(known, moving, now) if known else met(i, track, ahead, now, part_px)
+        leaves = end in ("exit", "side")
+        if track.met is not None:
+            track.met = met_again(track.met, moving, now)
+        elif not leaves:
+            track.met = met(i, track, ahead, now, self.model.area_px)
         if track.met is not None and track.met.times >= STANDS:
             lies, j = track.met.tail + track.behind, track.met.blob
-            sight = _sight(now, j, lies, float(noise[j]) + LIES_PX2, alone=False)
+            sight = _sight(now, j, lies, noise.item(j) + LIES_PX2, alone=False)
             track.halt(sight, self.model.acceleration)
             track.ended = "rest"
             return True
         if track.met is not None and track.met.times > 1:
             return False
-        if end in ("exit", "side") or track.missed > MAX_MISSED or track.covered > 60:
+        if leaves or track.missed > MAX_MISSED or track.covered > 60:
             # What is slow seems to rest in every frame; only what was seen to stop does.
             rests = track.halted_s is not None and track.rests
             track.ended = "rest" if rests and end == "midway" else end
@@ -244,7 +255,7 @@ class Linker:
             sigma = max(sigma, speed)
         track = Track(
             along=Axis(
-                place=float(now.y[j]),
+                place=now.y.item(j),
                 speed=speed,
                 var_place=var_y,
                 cov=0.0,
@@ -253,19 +264,19 @@ class Linker:
                 var_acceleration=model.sigma_acceleration**2,
             ),
             across=Axis(
-                place=float(now.x[j]),
+                place=now.x.item(j),
                 speed=0.0,
-                var_place=float(now.var_x[j]) + self._side_noise(),
+                var_place=now.var_x.item(j) + self._side_noise(),
                 cov=0.0,
                 var_speed=((SIDEWAYS + 0.5 * strays) * speed) ** 2,
                 acceleration=0.0,
                 var_acceleration=(0.1 * model.acceleration) ** 2 + model.sigma_acceleration**2,
             ),
-            t_s=float(now.time_s[j]),
+            t_s=now.time_s.item(j),
             born=origin,
             born_after_s=-np.inf if self._last is None else self._last.t_s,
         )
-        track.show(_sight(now, j, float(now.y[j]), var_y, alone=alone))
+        track.show(_sight(now, j, now.y.item(j), var_y, alone=alone))
         return track
 
     def _stood(self, now: Detections, j: int) -> bool:
@@ -293,7 +304,7 @@ def _corners(now: Detections, model: SpeedModel) -> Flags:
     return small & one.any(axis=1)
 
 
-def _unlike(tracks: list[Track], ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
+def _unlike(ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
     """Return the costs (n, m) of areas that differ from those of the tracks.
 
     What a border cut before may only have grown since, what it cuts now only have shrunk. Where
@@ -301,10 +312,8 @@ def _unlike(tracks: list[Track], ahead: Prediction, now: Detections, *, learned:
     out from behind another as a speck. While nothing is learned of how parts move, they are
     followed through any change.
     """
-    grown = np.log(now.area / ahead.area[:, None])
-    was_cut = np.array([not track.sights[-1].whole for track in tracks])[:, None]
-    grown = np.where(was_cut, np.minimum(grown, 0.0), grown)
-    grown = np.where(now.cut, np.maximum(grown, 0.0), grown)
+    grown = np.minimum(ahead.grown, np.where(ahead.cut, 0.0, np.inf)[:, None])
+    grown = np.maximum(grown, np.where(now.cut, 0.0, -np.inf))
     cost = grown**2 / (2 * AREA_SIGMA**2)
     speck = learned & (np.abs(grown) > SPECK_GROWTH)
     hid = np.array([track.covered > 0 for track in tracks])[:, None]
@@ -325,32 +334,35 @@ def _leaving(now: Detections, behind: Floats) -> Floats:
 def _assign(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, int]]:
     """Return the pairs (track, blob) of the cheapest explanation of this frame."""
     n, m = match.shape
-    cost = np.zeros((n + m, m + n))
+    size = n + m
+    cost = np.full((size, size), FORBIDDEN)
     cost[:n, :m] = match
-    cost[:n, m:] = FORBIDDEN
-    cost[np.arange(n), m + np.arange(n)] = deaths
-    cost[n:, :m] = FORBIDDEN
-    cost[n + np.arange(m), np.arange(m)] = births
-    rows, columns = linear_sum_assignment(cost)
-    return [(int(i), int(j)) for i, j in zip(rows, columns, strict=True) if i < n and j < m]
+    cost[n:, m:] = 0.0
+    row_by_row = cost.ravel()
+    row_by_row[m : n * size : size + 1] = deaths
+    row_by_row[n * size :: size + 1] = births
+    _, columns = linear_sum_assignment(cost)
+    return [(i, j) for i, j in enumerate(columns[:n].tolist()) if j < m]
 
 
 def _sight(now: Detections, j: int, y: float, var_y: float, *, alone: bool) -> Sight:
+    t_s, x, var_x, length, behind, area, whole, aside, var_along, var_across, waist = now.rows[j]
+    # In the order of its fields: by their names it takes three times as long.
     return Sight(
-        frame=now.index,
-        blob=j,
-        t_s=float(now.time_s[j]),
-        y=y,
-        x=float(now.x[j]),
-        var_y=var_y,
-        var_x=float(now.var_x[j]),
-        length=float(now.length[j]),
-        behind=float(now.y[j] - now.tail[j]),
-        area=float(now.area[j]),
-        whole=not bool(now.cut[j]),
-        alone=alone,
-        aside=bool(now.cut_side[j]),
-        var_along=float(now.var_along[j]),
-        var_across=float(now.var_across[j]),
-        waist=float(now.waist[j]),
+        now.index,
+        j,
+        t_s,
+        y,
+        x,
+        var_y,
+        var_x,
+        length,
+        behind,
+        area,
+        whole,
+        alone,
+        aside,
+        var_along,
+        var_across,
+        waist,
     )

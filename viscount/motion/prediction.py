@@ -20,10 +20,11 @@ LEAST_SIGMA_PX = 0.7
 class Prediction:
     """Where n tracks ought to be: at the times of m blobs, and when their own lines are exposed.
 
-    y, var_y, x, var_x : (n, m). place, sigma, side, speed : (n,) at the latter time.
-    length, area, behind : (n,) of the parts as last seen whole. seen_at : (n, 2) last y and x.
-    resting : (n,) whether it was last seen where it had been seen before.
-    aside : (n,) whether it stuck out of the view sideways when it was last seen.
+    y, var_y, x, var_x : (n, m), or (n, 1) where all lines are exposed at once.
+    place, sigma, side, speed : (n,) at the latter time.
+    length, area, behind : (n,) of the parts as last seen whole.
+    seen_y, seen_x : (n,) where they were last seen.
+    cut, aside : (n,) whether they were not whole, and stuck out of the view sideways, then.
     """
 
     y: Floats
@@ -37,65 +38,88 @@ class Prediction:
     length: Floats
     area: Floats
     behind: Floats
-    seen_at: Floats
-    resting: Flags
+    seen_y: Floats
+    seen_x: Floats
+    cut: Flags
     aside: Flags
+    grown: Floats
+    """(n, m) by how much the blob's area exceeds the part's, as a logarithm."""
     covering: Flags
     """(n, m) whether the blob lies over the place."""
+    covered: Flags
+    """(n,) whether any does."""
 
 
 def predict(tracks: list[Track], now: Detections, geometry: Geometry) -> Prediction:
     """Return where the tracks ought to be in this frame."""
-    rows = np.array([(*_axis(t.along), *_axis(t.across), t.t_s, t.length, t.area) for t in tracks])
-    along, across, (t_s, length, area) = np.split(rows.reshape(-1, 17).T, [7, 14])
-    dt = now.time_s - t_s[:, None]
-    y, var_y = _moved(along[:, :, None], dt)
-    x, var_x = _moved(across[:, :, None], dt)
-    elapsed = _exposed_s(along, across, t_s, now, geometry) - t_s
-    place, var_place = _moved(along, elapsed)
-    side, _ = _moved(across, elapsed)
+    table = np.array([_row(track) for track in tracks], dtype=np.float64).reshape(-1, 22).T
+    # Along and across the fall at once.
+    axes = table[:14].reshape(2, 7, -1).transpose(1, 0, 2)
+    t_s, length, area, behind, seen_y, seen_x, cut, aside = table[14:]
+    elapsed = _exposed_s(axes, t_s, now, geometry) - t_s
+    places, variances = _moved(axes, elapsed)
+    if geometry.line_time_s:
+        at_blobs, var_at_blobs = _moved(axes[..., None], now.time_s - t_s[:, None])
+    else:
+        at_blobs, var_at_blobs = places[..., None], variances[..., None]
+    (place, side), (y, x), (var_y, var_x) = places, at_blobs, var_at_blobs
     inside_y = (now.tail <= place[:, None]) & (place[:, None] <= now.head)
     inside_x = (now.low <= side[:, None]) & (side[:, None] <= now.high)
+    covering = inside_y & inside_x
     return Prediction(
         y=y,
         var_y=var_y,
         x=x,
         var_x=var_x,
         place=place,
-        sigma=np.sqrt(var_place) + LEAST_SIGMA_PX,
+        sigma=np.sqrt(variances[0]) + LEAST_SIGMA_PX,
         side=side,
-        speed=_speed(along, elapsed),
+        speed=_speeds(axes, elapsed)[0],
         length=length,
         area=area,
-        behind=np.array([track.behind for track in tracks]),
-        seen_at=np.array([(t.sights[-1].y, t.sights[-1].x) for t in tracks]).reshape(-1, 2),
-        resting=np.array([track.rests for track in tracks], dtype=bool),
-        aside=np.array([t.sights[-1].aside for t in tracks], dtype=bool),
-        covering=inside_y & inside_x,
+        behind=behind,
+        seen_y=seen_y,
+        seen_x=seen_x,
+        cut=cut != 0.0,
+        aside=aside != 0.0,
+        grown=np.log(now.area / area[:, None]),
+        covering=covering,
+        covered=covering.any(axis=1),
     )
 
 
-def _exposed_s(
-    along: Floats, across: Floats, t_s: Floats, now: Detections, geometry: Geometry
-) -> Floats:
+def _exposed_s(axes: Floats, t_s: Floats, now: Detections, geometry: Geometry) -> Floats:
     """Return (n,) when the lines that the tracks are on are exposed."""
 
     def path(at_s: Floats) -> tuple[Floats, Floats, Floats]:
         elapsed = at_s - t_s
-        return _moved(along, elapsed)[0], _moved(across, elapsed)[0], _speed(along, elapsed)
+        (place, side), _ = _moved(axes, elapsed)
+        return place, side, _speeds(axes, elapsed)[0]
 
     return geometry.exposed_s(now.t_s, np.full_like(t_s, now.t_s), path)
 
 
+def _row(track: Track) -> tuple[float, ...]:
+    seen = track.sights[-1]
+    part = (track.t_s, track.length, track.area, track.behind)
+    last = (seen.y, seen.x, not seen.whole, seen.aside)
+    return _axis(track.along) + _axis(track.across) + part + last
+
+
 def _axis(axis: Axis) -> tuple[float, ...]:
     return (
-        *(axis.place, axis.speed, axis.var_place, axis.cov, axis.var_speed),
-        *(axis.acceleration, axis.var_acceleration),
+        axis.place,
+        axis.speed,
+        axis.var_place,
+        axis.cov,
+        axis.var_speed,
+        axis.acceleration,
+        axis.var_acceleration,
     )
 
 
 def _moved(axes: Floats, dt: Floats) -> tuple[Floats, Floats]:
-    """Return place and variance after `dt`; see `Axis.predict`."""
+    """Return places and variances after `dt`; see `Axis.advance`."""
     place, speed, var_place, cov, var_speed, acceleration, var_acceleration = axes
     at = place + (speed + 0.5 * acceleration * dt) * dt
     square = dt * dt
@@ -103,6 +127,6 @@ def _moved(axes: Floats, dt: Floats) -> tuple[Floats, Floats]:
     return at, var
 
 
-def _speed(axes: Floats, dt: Floats) -> Floats:
-    """Return the speed after `dt`."""
+def _speeds(axes: Floats, dt: Floats) -> Floats:
+    """Return the speeds after `dt`."""
     return np.asarray(axes[1] + axes[5] * dt)

@@ -27,21 +27,24 @@ class Resting:
     """
 
     def __init__(self) -> None:
-        # One row a place: y, x, since, last met (px, px, s, s).
-        self._places: Floats = np.empty((0, 4))
+        # One column a place: y, x, since, last met (px, px, s, s).
+        self._places: Floats = np.empty((4, 0))
 
     def mark(self, frame: Detections) -> NDArray[np.bool_]:
         """Return for each blob whether it has been at rest for `REST_S`."""
-        fresh = self._places[frame.t_s - self._places[:, 3] < AWAY_S]
-        far_y = np.abs(frame.y[:, None] - fresh[:, 0])
-        far_x = np.abs(frame.x[:, None] - fresh[:, 1])
-        same = (far_y <= STILL_PX) & (far_x <= STILL_PX)
-        fresh[same.any(axis=0), 3] = frame.t_s
-        at_rest = (same & (frame.t_s - fresh[:, 2] >= REST_S)).any(axis=1)
-        new = ~same.any(axis=1)
-        now = np.full(int(new.sum()), frame.t_s)
-        self._places = np.vstack([fresh, np.column_stack([frame.y[new], frame.x[new], now, now])])
-        return np.asarray(at_rest)
+        known = self._places.compress(frame.t_s - self._places[3] < AWAY_S, axis=1)
+        y, x, since, met = known
+        blob, place = np.nonzero(np.abs(frame.y[:, None] - y) <= STILL_PX)
+        same = np.abs(frame.x[blob] - x[place]) <= STILL_PX
+        blob, place = blob[same], place[same]
+        met[place] = frame.t_s
+        at_rest, new = np.zeros(len(frame), dtype=bool), np.ones(len(frame), dtype=bool)
+        at_rest[blob[frame.t_s - since[place] >= REST_S]] = True
+        new[blob] = False
+        y, x = frame.y[new], frame.x[new]
+        now = np.full(y.size, frame.t_s)
+        self._places = np.concatenate([known, np.array([y, x, now, now])], axis=1)
+        return at_rest
 
 
 def moving(frames: list[Detections], below_px: float = np.inf) -> list[Detections]:

@@ -17,38 +17,31 @@ JOINED_OFF = 0.25
 """Parts that meet in one blob have its area together, to this share."""
 
 
-def alone(
-    tracks: list[Track], ahead: Prediction, pairs: list[tuple[int, int]], now: Detections
-) -> Flags:
+def alone(tracks: list[Track], ahead: Prediction, lost: list[int], now: Detections) -> Flags:
     """Return for each blob whether one part at most is thought to be in it.
 
-    A track that lost its blob may be in the one that lies over its place; a speck's may not, nor
-    one whose part was never seen whole: it may be that very part.
+    One of the `lost` tracks, which have no blob of their own, may be in the one that lies over its
+    place; a speck's may not, nor one whose part was never seen whole: it may be that very part.
     """
-    linked = {i for i, _ in pairs}
-    unlinked = np.array(
-        [i not in linked and any(s.whole for s in t.sights) for i, t in enumerate(tracks)],
-        dtype=bool,
-    )
-    if not unlinked.any():
+    hidden = [i for i in lost if ahead.covered[i] and any(s.whole for s in tracks[i].sights)]
+    if not hidden:
         return np.ones(len(now), dtype=bool)
-    large = ahead.area[unlinked, None] > SHARING * now.area
-    shared = np.any(ahead.covering[unlinked] & large, axis=0)
-    return np.asarray(~shared)
+    large = ahead.area[hidden, None] > SHARING * now.area
+    return np.asarray(~np.any(ahead.covering[hidden] & large, axis=0))
 
 
-def joined(
-    tracks: list[Track], ahead: Prediction, pairs: list[tuple[int, int]], now: Detections
-) -> Flags:
+def joined(tracks: list[Track], ahead: Prediction, lost: list[int], now: Detections) -> Flags:
     """Return for each blob whether it is two lost parts or more, side by side.
 
     Parts that were followed for a while: what was hardly seen may be this very blob.
     """
-    lost = np.array([len(track.sights) >= FOLLOWED for track in tracks], dtype=bool)
-    lost[[i for i, _ in pairs]] = False
+    hidden = [i for i in lost if ahead.covered[i] and len(tracks[i].sights) >= FOLLOWED]
+    if len(hidden) < 2:
+        return np.zeros(len(now), dtype=bool)
+    area = ahead.area[hidden, None]
     # A speck beside a part makes no two.
-    inside = ahead.covering & lost[:, None] & (ahead.area[:, None] > SHARING * now.area)
-    together = (inside * ahead.area[:, None]).sum(axis=0)
+    inside = ahead.covering[hidden] & (area > SHARING * now.area)
+    together = (inside * area).sum(axis=0)
     enough = np.abs(together - now.area) < JOINED_OFF * now.area
     return np.asarray((inside.sum(axis=0) >= 2) & enough)
 
@@ -57,5 +50,5 @@ def near_a_track(ahead: Prediction, now: Detections) -> Flags:
     """Return for each blob whether a part that it may have split from is here."""
     reach = 0.5 * ahead.length[:, None] + 2.0
     near_y = np.abs(now.y - ahead.y) < reach + 0.5 * now.length
-    near_x = np.abs(now.x - ahead.x) < reach + 0.5 * (now.high - now.low)
+    near_x = np.abs(now.x - ahead.x) < reach + 0.5 * (now.breadth)
     return np.asarray((near_y & near_x & (now.area < 1.5 * ahead.area[:, None])).any(axis=0))

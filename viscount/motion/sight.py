@@ -3,10 +3,14 @@
 from dataclasses import dataclass
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Sight:
     """One sighting of a part: frame, place of the blob in it, time, place along and across, and
-    how far to trust that."""
+    how far to trust that.
+
+    Nothing changes it once it is made. It is not frozen since one is made of every blob of every
+    frame, and that would take five times as long.
+    """
 
     frame: int
     blob: int

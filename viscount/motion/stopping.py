@@ -42,29 +42,35 @@ def stop_costs(
     now: Detections,
     last: Detections | None,
     part_px: float,
+    unmatched: Flags,
+    closed: Flags,
 ) -> Floats:
     """Return (n, m) what it costs that a track's part has stopped where the blob is.
 
     Infinite where it cannot have. That must be short of where it was to be by now, and where
     nothing else was in the `last` frame; and what is far below a part's area, `part_px`, may do
-    as it likes.
+    as it likes. Nor where the track goes on to the blob: only the pairs `unmatched` (n, m) count.
+    Where others may come in, it is not `closed` (m,), a new place is no sign of stopping.
     """
-    if not tracks or not len(now) or last is None:
-        return np.full((len(tracks), len(now)), np.inf)
+    never = np.full(unmatched.shape, np.inf)
+    if last is None:
+        return never
+    heading = np.sign(ahead.speed)[:, None]
+    went = heading * (now.y - ahead.seen_y[:, None])
+    short = heading * (ahead.y - now.y)
+    between = (went >= -STILL_PX) & (short > 2.0 * STILL_PX)
+    beside = np.abs(now.x - ahead.x) <= ASIDE * ahead.length[:, None]
+    able = unmatched & between & beside & (np.abs(ahead.grown) <= SAME_AREA)
+    if not able.any():
+        return never
     stayed = np.array([track.stayed for track in tracks])[:, None]
     followed = np.array([len(t.sights) >= FOLLOWED and t.missed <= t.stayed for t in tracks])
-    heading = np.sign(ahead.speed)[:, None]
-    went = heading * (now.y - ahead.seen_at[:, :1])
-    short = heading * (ahead.y - now.y)
-    goes_on = heading * (ahead.y - ahead.seen_at[:, :1]) > LEAST_STEP_PX
-    moved = followed[:, None] & goes_on & (short > 2.0 * STILL_PX)
-    beside = np.abs(now.x - ahead.x) <= ASIDE * ahead.length[:, None]
-    alike = np.abs(np.log(now.area / ahead.area[:, None])) <= SAME_AREA
-    able = moved & beside & alike & ~now.cut & (now.area >= PART_SHARE * part_px)
-    stays = np.abs(went) <= STILL_PX
-    goes = (went > STILL_PX) & ~_stood(now, last)
+    goes_on = heading * (ahead.y - ahead.seen_y[:, None]) > LEAST_STEP_PX
+    able &= followed[:, None] & goes_on & ~now.cut & (now.area >= PART_SHARE * part_px)
+    stays = went <= STILL_PX
+    goes = closed & ~(stays | stayed | _stood(now, last))
     stay = np.where(stayed, STAYS_ON, STAY)
-    return np.where(able & stays, stay, np.where(able & goes & ~stayed, STOP, np.inf))
+    return np.where(able & stays, stay, np.where(able & goes, STOP, np.inf))
 
 
 def _stood(now: Detections, last: Detections) -> Flags:
@@ -79,12 +85,12 @@ def became_another(tracks: list[Track], ahead: Prediction, now: Detections) -> F
 
     Something else has come to lie on it, and they are one region.
     """
-    halted = np.array([track.halted_s is not None for track in tracks], dtype=bool)
-    if not halted.any():
-        return np.zeros((len(tracks), len(now)), dtype=bool)
-    grown = np.log(now.area / ahead.area[:, None]) > SAME_AREA
-    moved = np.abs(now.y - ahead.seen_at[:, :1]) > STILL_PX
-    return np.asarray((halted & ahead.resting)[:, None] & grown & moved)
+    another = np.zeros(ahead.covering.shape, dtype=bool)
+    halted = [i for i, track in enumerate(tracks) if track.halted_s is not None and track.rests]
+    if halted:
+        moved = np.abs(now.y - ahead.seen_y[halted, None]) > STILL_PX
+        another[halted] = (ahead.grown[halted] > SAME_AREA) & moved
+    return another
 
 
 def met(index: int, track: Track, ahead: Prediction, now: Detections, part_px: float) -> Met | None:

@@ -6,7 +6,7 @@ from numpy.typing import ArrayLike, NDArray
 from viscount.motion.detections import Detections
 from viscount.motion.prediction import Prediction
 from viscount.motion.speed import SpeedModel
-from viscount.motion.track import STILL_PX
+from viscount.motion.track import STILL_PX, Track
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -44,6 +44,7 @@ class Surprise:
         appearing: Floats,
         vanishing: Floats,
         pairs: list[tuple[int, int]],
+        tracks: list[Track],
         ahead: Prediction,
         now: Detections,
     ) -> None:
@@ -60,7 +61,7 @@ class Surprise:
         pairs : (track, blob) that were linked.
         """
         before = self.sum - self.standing
-        self._add(deviations, appearing, vanishing, pairs, ahead, now)
+        self._add(deviations, appearing, vanishing, pairs, tracks, ahead, now)
         self.lasting += min(self.sum - self.standing - before, MOST_OF_A_FRAME)
 
     def _add(
@@ -69,6 +70,7 @@ class Surprise:
         appearing: Floats,
         vanishing: Floats,
         pairs: list[tuple[int, int]],
+        tracks: list[Track],
         ahead: Prediction,
         now: Detections,
     ) -> None:
@@ -82,9 +84,10 @@ class Surprise:
         here = np.stack([now.y, now.x], axis=1)
         if appeared.any() or vanished.any():
             self.sum += float(appeared.sum() + vanished.sum())
-            stays, stood = _meets(here, self._before), _meets(ahead.seen_at, here)
+            there = np.stack([ahead.seen_y, ahead.seen_x], axis=1)
+            stays, stood = _meets(here, self._before), _meets(there, here)
             # What has come to rest may be taken away.
-            stood |= ahead.resting
+            stood |= np.array([track.rests for track in tracks], dtype=bool)
             self.standing += float((stays * appeared).sum() + (stood * vanished).sum())
         self._before = here
 

@@ -33,12 +33,13 @@ def at(x: float, y: float, area: float = 1400.0, sights: int = FOLLOWED) -> Trac
     return one
 
 
-def meeting(*tracks: Track, pairs: list[tuple[int, int]] | None = None) -> list[bool]:
+def meeting(*tracks: Track, lost: list[int] | None = None) -> list[bool]:
     """Whether one region, as large as two parts, and another, as large as one, are two parts."""
     blobs = (blob(80, 200, 40, 70, VIEW), blob(80, 400, 20, 70, VIEW))
     now = detections(Sighting(index=0, t_ns=0, blobs=blobs), GEOMETRY, 0)
     ahead = predict(list(tracks), now, GEOMETRY)
-    return list(map(bool, joined(list(tracks), ahead, pairs or [], now)))
+    lost = list(range(len(tracks))) if lost is None else lost
+    return list(map(bool, joined(list(tracks), ahead, lost, now)))
 
 
 def test_two_that_were_lost_in_one_region_of_their_size_are_it():
@@ -46,7 +47,7 @@ def test_two_that_were_lost_in_one_region_of_their_size_are_it():
 
 
 def test_one_that_is_seen_elsewhere_is_not_in_it():
-    assert meeting(at(70, 195), at(90, 205), pairs=[(1, 1)]) == [False, False]
+    assert meeting(at(70, 195), at(90, 205), lost=[0]) == [False, False]
 
 
 def test_a_speck_beside_a_part_makes_no_two():
