@@ -43,6 +43,8 @@ REFINE_EVERY = 24
 """Frames from one learning of acceleration and scatter to the next,"""
 REFINE_AT = 18
 """at a frame that has no speeds to keep up."""
+IDLE_AT = 3
+"""Of `LEARN_EVERY` frames, the one in which there is never anything to learn."""
 
 
 class RunningModel:
@@ -62,6 +64,11 @@ class RunningModel:
         self._refined: SpeedModel | None = None
         self._forgot = False
         self.model: SpeedModel | None = None
+
+    @property
+    def idle(self) -> bool:
+        """Whether this is a frame in which there is nothing to learn, so that others may work."""
+        return self._since % LEARN_EVERY == IDLE_AT
 
     def pour_begins(self) -> None:
         """Expect the next part as slow as the first ones of the pour before it."""
