@@ -92,7 +92,8 @@ def crossed(tracks: Sequence[Track], model: SpeedModel, common: float = 0.0) -> 
 
 def _at_line(paths: Paths, heading: int) -> list[list[float]]:
     """Return time, its sigma and speed at the line for each path."""
-    return np.stack(paths.at_line(heading), axis=1).tolist()
+    rows: list[list[float]] = np.stack(paths.at_line(heading), axis=1).tolist()
+    return rows
 
 
 def _sides(track: Track, interval_s: float) -> list[tuple[int, int]]:
