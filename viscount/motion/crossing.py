@@ -27,6 +27,8 @@ CLEARLY = 3.0
 """A place is clearly on one side of the line beyond this many sigma."""
 HIDDEN_LENGTHS = 1.0
 """A part may have crossed the line hidden if it came out within this many of its lengths."""
+MOST_MISFIT, FEW_SIGHTS = 4.0, 4
+"""A path with a larger misfit does not follow the law; that of so few sightings must."""
 NEAR_SIGHTS = 5
 """Sightings on each side of a crossing that its time is fitted to when the whole path does
 not follow the law (a bounce, a change of light)."""
@@ -71,16 +73,27 @@ def crossed(tracks: Sequence[Track], model: SpeedModel, common: float = 0.0) -> 
         return []
     ways = [t.traits.way if t.whole else t.traits.way_at_all for t in tracks]
     paths = fitted(ways, model, with_prior=np.array([t.born == "entry" for t in tracks]))
+    at_line = {heading: _at_line(paths, heading) for heading in (-1, 1)}
+    misfit = paths.misfit.tolist()
     found = []
     for index, track in enumerate(tracks):
+        lawful = misfit[index] <= MOST_MISFIT or len(track.sights) <= FEW_SIGHTS
         sides = _settled(_sides(track, model.interval_s))
         crossings = [
-            _crossing(track, paths.one(index), model, last, first, after, common)
+            _crossing(
+                track, at_line[after][index] if lawful else None, model, last, first, after, common
+            )
             for (before, last), (after, first) in pairwise(sides)
             if before != after
         ]
         found.append(Crossed(track=track, crossings=crossings))
     return found
+
+
+def _at_line(paths: Paths, heading: int) -> list[list[float]]:
+    """Return time, its sigma and speed at the line for each path."""
+    rows: list[list[float]] = np.stack(paths.at_line(heading), axis=1).tolist()
+    return rows
 
 
 def _sides(track: Track, interval_s: float) -> list[tuple[int, int]]:
@@ -95,7 +108,7 @@ def _sides(track: Track, interval_s: float) -> list[tuple[int, int]]:
     elif _hidden_at_the_line(track):
         sides.append((-1 if track.along.speed > 0 else 1, -1))
     for index, sight in enumerate(track.sights):
-        if abs(sight.y) > CLEARLY * np.sqrt(sight.var_y) or not sides:
+        if abs(sight.y) > CLEARLY * math.sqrt(sight.var_y) or not sides:
             sides.append((1 if sight.y > 0 else -1, index))
     over = track.along.speed > 0 and (
         track.ended == "exit" or _hid_over_the_line(track, interval_s)
@@ -137,20 +150,31 @@ def _settled(sides: list[tuple[int, int]]) -> list[tuple[int, int]]:
 
 
 def _crossing(
-    track: Track, whole: Paths, model: SpeedModel, last: int, first: int, after: int, common: float
+    track: Track,
+    lawful: list[float] | None,
+    model: SpeedModel,
+    last: int,
+    first: int,
+    after: int,
+    common: float,
 ) -> Crossing:
-    """Return the crossing between two sightings; `whole` is the path of all that are whole."""
+    """Return the crossing between two sightings.
+
+    `lawful` are time, its sigma and speed at the line by the path of all that are whole; None for
+    a track that does not follow the law, so that the sightings next to the crossing must do.
+    """
     sights = track.sights
     inside = last >= 0 and first < len(sights)
-    path = _followed_path(track, whole, model, last, first)
-    t_s, sigma_s, speed = (float(value[0]) for value in path.at_line(after))
+    if lawful is None:
+        (lawful,) = _at_line(_path_nearby(track, model, last, first), after)
+    t_s, sigma_s, speed = lawful
     if inside and not sights[last].t_s <= t_s <= sights[first].t_s:
         t_s, sigma_s, speed = _between(sights[last], sights[first])
     near = sights[max(last - 1, 0) : first + 2]
-    off_s = math.sqrt(common) * _carried_px(track, model) / max(abs(speed), 1e-9)
+    off_px = math.sqrt(common) * _carried_px(track, model) if common else 0.0
     return Crossing(
         t_s=t_s,
-        sigma_s=math.hypot(sigma_s, off_s),
+        sigma_s=math.hypot(sigma_s, off_px / max(abs(speed), 1e-9)),
         direction=Direction.WITH if after > 0 else Direction.AGAINST,
         basis=Basis.INTERPOLATED if inside else Basis.EXTRAPOLATED,
         speed=speed,
@@ -179,17 +203,11 @@ def _between(last: Sight, first: Sight) -> tuple[float, float, float]:
     """
     step = first.t_s - last.t_s
     share = last.y / (last.y - first.y)
-    return last.t_s + share * step, step / np.sqrt(12.0), (first.y - last.y) / step
+    return last.t_s + share * step, step / math.sqrt(12.0), (first.y - last.y) / step
 
 
-def _followed_path(track: Track, whole: Paths, model: SpeedModel, last: int, first: int) -> Paths:
-    """Return the path around a crossing.
-
-    That of the whole track where it follows the law, else one of the sightings next to the
-    crossing.
-    """
-    if whole.misfit[0] <= 4.0 or len(track.sights) <= 4:
-        return whole
+def _path_nearby(track: Track, model: SpeedModel, last: int, first: int) -> Paths:
+    """Return the path of the sightings next to a crossing."""
     near = _next_to(track.sights, max(last, 0), min(first, len(track.sights) - 1))
     own = [s for s in near if s.whole and s.alone] or near
     return fitted([way_of(own)], model, with_prior=False)

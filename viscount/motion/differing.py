@@ -12,6 +12,7 @@ from viscount.motion.looks import Look, growth_of, looks_of
 from viscount.motion.parts import Usual
 from viscount.motion.single import EDGE_PX, Single, Span
 from viscount.motion.speed import MotionPrior
+from viscount.motion.spread import quantile
 from viscount.motion.track import Track
 from viscount.values import Level, Notice
 
@@ -34,22 +35,27 @@ def unlike_part(tracks: Sequence[Track], look: Usual, prior: MotionPrior) -> Ite
     part that falls otherwise than it did by hand may differ too: that is for people to see. Parts
     must differ by the stated exposure, and by the one that they show: a camera may lengthen it.
     """
-    if not look.model.learned:
+    told = prior.single is not None or prior.longest_px is not None
+    if not told or not look.model.learned:
         return
     found = looks_of([t for t in tracks if clump_size(t, look) is None], look.model, prior)
     if len(found) < LEAST_PARTS:
         return
-    said = []
-    for stated in (True, False):
-        growth = growth_of([t for t, _ in found], look.model, prior, stated=stated)
-        looks = [one.sharp(growth) for _, one in found]
-        unsure = GROWTH_SIGMAS * growth.sigma_s * float(np.median([one.speed for one in looks]))
-        if prior.single is not None:
-            said.append(_unlike_taught(looks, prior.single, unsure))
-        else:
-            said.append(_unlike_stated(looks, prior, unsure))
-    if all(said):
-        yield Notice(level=Level.DOUBT, code=Code.PART_DIFFERS, text=said[0])
+    said = _unlike(found, look, prior, stated=True)
+    if said and _unlike(found, look, prior, stated=False):
+        yield Notice(level=Level.DOUBT, code=Code.PART_DIFFERS, text=said)
+
+
+def _unlike(
+    found: Sequence[tuple[Track, Look]], look: Usual, prior: MotionPrior, *, stated: bool
+) -> str:
+    """Return in words how parts differ, by the stated exposure or by the one that they show."""
+    growth = growth_of([t for t, _ in found], look.model, prior, stated=stated)
+    looks = [one.sharp(growth) for _, one in found]
+    unsure = GROWTH_SIGMAS * growth.sigma_s * quantile([one.speed for one in looks])
+    if prior.single is not None:
+        return _unlike_taught(looks, prior.single, unsure)
+    return _unlike_stated(looks, prior, unsure)
 
 
 def _unlike_taught(looks: Sequence[Look], single: Single, unsure: float) -> str:

@@ -1,6 +1,7 @@
 """What a pour teaches about its own motion: first from pairs of blobs, then from tracks."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import zip_longest
 
@@ -180,11 +181,22 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
     taught = good(tracks, model)
     if len(taught) < 3:
         return model
-    if prior.acceleration_px_s2 is None or not prior.sure:
-        model = with_acceleration(taught, model, free=not prior.falling)
+    model = with_accelerations(taught, model, prior)
     # Along a column parts grow faster, and the last of them may be seen whole but twice.
     late = _twice(tracks, model)
-    every = [*taught, *late] if len(late) > TWICE_SHARE * len(taught) else taught
+    return with_speeds(taught, model, late if len(late) > TWICE_SHARE * len(taught) else [])
+
+
+def with_accelerations(taught: list[Track], model: SpeedModel, prior: MotionPrior) -> SpeedModel:
+    """Learn the acceleration, where it is not known, and how far parts stray from it."""
+    if prior.acceleration_px_s2 is None or not prior.sure:
+        model = with_acceleration(taught, model, free=not prior.falling)
+    return replace(model, sigma_acceleration=stray(taught, model))
+
+
+def with_speeds(taught: list[Track], model: SpeedModel, late: Sequence[Track] = ()) -> SpeedModel:
+    """Learn speed along the pour and scatter from good tracks; `late` ones tell speeds alone."""
+    every = [*taught, *late]
     paths = fitted([track.traits.way for track in every], model, with_prior=False)
     t_s, _, speed = paths.at_line(1)
     speed = np.maximum(speed, 1e-3)
@@ -207,7 +219,6 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
         speed=smooth,
         spread=1.3 * spread + LEAST_SPREAD,
         sigma_shape_px=_shape_scatter(taught, paths.squares[: len(taught)], model),
-        sigma_acceleration=stray(taught, model),
     )
 
 
@@ -226,7 +237,7 @@ def _in_line(speeds: Floats) -> NDArray[np.bool_]:
 
 def good(tracks: list[Track], model: SpeedModel) -> list[Track]:
     """Return the tracks that can teach how parts move: specks and what drifts do not."""
-    return _falling([t for t in tracks if len(t.whole) >= 3 and t.born != "midway"], model)
+    return _falling([t for t in tracks if t.born != "midway" and len(t.whole) >= 3], model)
 
 
 def _twice(tracks: list[Track], model: SpeedModel) -> list[Track]:

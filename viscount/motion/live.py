@@ -3,6 +3,10 @@
 While a pour begins nobody knows yet how its parts move. So its first frames are kept, and followed
 anew each time more is known, until enough parts have shown it; from then on each frame is followed
 once, and what has been followed stays.
+
+To judge one track costs hardly less than to judge several. So tracks that have ended are held, for
+a part of the lag at most, until a frame in which nothing is learned, and handed out together; at
+the end of a pour at once.
 """
 
 from collections import deque
@@ -24,6 +28,8 @@ TRIED_EVERY = 4
 """Frames from one following of the opening to the next."""
 LEADING_FRAMES = 2
 """Empty frames kept ahead of a pour: they show that its first part was not there before."""
+HELD_SHARE = 0.3
+"""Tracks that have ended are held for this share of the lag at most."""
 WINDOW_S = 1.0
 """How much of the past is at hand where speeds must be learned from the blobs alone."""
 
@@ -31,19 +37,28 @@ WINDOW_S = 1.0
 class Live:
     """Follows a live run. Feed it frames in order, then finish it.
 
+    Parameters
+    ----------
+    geometry : line, view and readout.
+    prior : what is known of the motion beforehand.
+    lag_s : how long after the fact passages ought to be final.
+
     Attributes
     ----------
     model : what is known of how parts move, or None before the first frame.
     """
 
-    def __init__(self, geometry: Geometry, prior: MotionPrior) -> None:
+    def __init__(self, geometry: Geometry, prior: MotionPrior, lag_s: float) -> None:
         self._geometry = geometry
+        self._hold_s = HELD_SHARE * lag_s
         self._running = RunningModel(geometry, prior)
         self._past: deque[Detections] = deque()
         self._linker: Linker | None = None
         self._begun_s: float | None = None
         self._busy_s = 0.0
         self._ended: list[Track] = []
+        self._held: list[Track] = []
+        self._held_since_s = 0.0
         self._tries = 0
 
     @property
@@ -52,10 +67,39 @@ class Live:
         return self._running.model
 
     def advance(self, frame: Detections, coming: Iterable[Detections]) -> list[Track]:
-        """Take in the next frame; return the tracks that ended.
+        """Take in the next frame; return tracks that have ended, now and then.
 
         `coming` are the frames behind it that have been seen already.
         """
+        ended = self._follow(frame, coming)
+        if not self._held:
+            self._held_since_s = frame.t_s
+        self._held += ended
+        return self._released() if self._must_release(frame) else []
+
+    def finish(self) -> list[Track]:
+        """End of the run: return the tracks that were held or still followed."""
+        opened = []
+        if self._begun_s is not None and self._linker is None:
+            frames = list(self._past)
+            self._running.begin(frames)
+            opened = self._followed(frames)
+        still = self._linker.finish() if self._linker is not None else []
+        return self._released() + opened + still
+
+    def _released(self) -> list[Track]:
+        released, self._held = self._held, []
+        return released
+
+    def _must_release(self, frame: Detections) -> bool:
+        """Whether the pour is over, or nothing is learned now, or the next frame would be late."""
+        if self._linker is None or self._running.idle:
+            return True
+        next_s = frame.t_s + self._linker.model.interval_s
+        return next_s - self._held_since_s > self._hold_s
+
+    def _follow(self, frame: Detections, coming: Iterable[Detections]) -> list[Track]:
+        """Take in the next frame; return the tracks that ended."""
         self._past.append(frame)
         if self._begun_s is None:
             if not len(frame):
@@ -78,15 +122,6 @@ class Live:
         self._ended = [*self._ended, *ended][-learning.LATEST :]
         self._forget_before(frame.t_s - WINDOW_S)
         return ended + self._pause(frame)
-
-    def finish(self) -> list[Track]:
-        """End of the run: return the tracks that were still followed."""
-        opened = []
-        if self._begun_s is not None and self._linker is None:
-            frames = list(self._past)
-            self._running.begin(frames)
-            opened = self._followed(frames)
-        return opened + (self._linker.finish() if self._linker is not None else [])
 
     def _begin(self, frame: Detections) -> None:
         self._running.pour_begins()

@@ -7,6 +7,7 @@ can all seem to cross the line. None of them moves as a part does.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -246,11 +247,11 @@ def _stays_single(track: Track, look: Usual) -> bool:
 def _wanders(track: Track) -> bool:
     """Whether the track keeps turning back, as a place that flickers does and no part does."""
     # In a region that two parts share the middle goes to and fro between them.
-    steps = np.diff([sight.y for sight in track.sights if sight.alone])
-    noise = 4.0 * track.traits.sigma_y
-    clear = steps[np.abs(steps) > max(WANDER_PX, noise)]
-    turns = int((np.sign(clear[1:]) != np.sign(clear[:-1])).sum())
-    return bool(clear.size >= ENOUGH_SIGHTS and turns > WANDER_SHARE * clear.size)
+    least = max(WANDER_PX, 4.0 * track.traits.sigma_y)
+    steps = (after - before for before, after in pairwise(s.y for s in track.sights if s.alone))
+    onward = [step > 0.0 for step in steps if abs(step) > least]
+    turns = sum(one is not other for one, other in pairwise(onward))
+    return len(onward) >= ENOUGH_SIGHTS and turns > WANDER_SHARE * len(onward)
 
 
 def _jumps(track: Track) -> bool:

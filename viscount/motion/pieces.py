@@ -7,8 +7,7 @@ parts of the same pour. Where neither helps, the pair is a reason for doubt.
 
 from dataclasses import dataclass
 from itertools import pairwise
-
-import numpy as np
+from statistics import median
 
 from viscount.motion.sight import Sight
 from viscount.motion.track import Track
@@ -35,12 +34,12 @@ class Pair:
 def rigid_pairs(tracks: list[Track]) -> list[Pair]:
     """Return the pairs of close neighbours along the fall that keep their distance throughout."""
     moving = sorted((t for t in tracks if len(t.whole) >= 2), key=lambda track: track.when)
-    steps = np.diff([track.when for track in moving])
+    steps = [later.when - earlier.when for earlier, later in pairwise(moving)]
     found = []
     for place, (earlier, later) in enumerate(pairwise(moving)):
-        around = np.concatenate([steps[max(place - 1, 0) : place], steps[place + 1 : place + 2]])
+        around = steps[max(place - 1, 0) : place] + steps[place + 1 : place + 2]
         # In an even stream each part is as close to the next: that says nothing of pieces.
-        if around.size and steps[place] > APART * around.min():
+        if around and steps[place] > APART * min(around):
             continue
         pair = _rigid(upper=later, lower=earlier)
         if pair is not None:
@@ -63,7 +62,7 @@ def single_length(tracks: list[Track], pairs: list[Pair]) -> float | None:
     """Return the length of the parts that travel alone; None where too few do."""
     paired = {id(one) for pair in pairs for one in (pair.upper, pair.lower)}
     alone = [t.length for t in tracks if id(t) not in paired and len(t.whole) >= 2]
-    return float(np.median(alone)) if len(alone) >= 3 else None
+    return median(alone) if len(alone) >= 3 else None
 
 
 def _rigid(*, upper: Track, lower: Track) -> Pair | None:
@@ -71,16 +70,15 @@ def _rigid(*, upper: Track, lower: Track) -> Pair | None:
     common = [(above, below[above.frame]) for above in upper.whole if above.frame in below]
     if len(common) < 2:
         return None
-    gaps = np.array([_gap(above, under) for above, under in common])
+    gaps = [_gap(above, under) for above, under in common]
+    gap = median(gaps)
     sideways = max(abs(above.x - under.x) for above, under in common)
     shorter = min(upper.length, lower.length)
-    close = 0.0 < float(np.median(gaps)) < CLOSE * shorter
+    close = 0.0 < gap < CLOSE * shorter
     # Each edge lies on whole pixels, so that a gap is known to one or two of them.
-    if not close or float(np.ptp(gaps)) > RIGID_PX + 1.0 or sideways > 0.5 * shorter:
+    if not close or max(gaps) - min(gaps) > RIGID_PX + 1.0 or sideways > 0.5 * shorter:
         return None
-    return Pair(
-        upper=upper, lower=lower, length=upper.length + float(np.median(gaps)) + lower.length
-    )
+    return Pair(upper=upper, lower=lower, length=upper.length + gap + lower.length)
 
 
 def _gap(above: Sight, under: Sight) -> float:

@@ -17,7 +17,7 @@ from viscount.motion.following import follow
 from viscount.motion.geometry import Geometry
 from viscount.motion.paths import fitted
 from viscount.motion.speed import MotionPrior, SpeedModel
-from viscount.motion.spread import MAD_TO_SIGMA
+from viscount.motion.spread import MAD_TO_SIGMA, quantile
 from viscount.motion.track import Track
 
 Floats = NDArray[np.float64]
@@ -43,6 +43,8 @@ REFINE_EVERY = 24
 """Frames from one learning of acceleration and scatter to the next,"""
 REFINE_AT = 18
 """at a frame that has no speeds to keep up."""
+IDLE_AT = 3
+"""Of `LEARN_EVERY` frames, the one in which there is never anything to learn."""
 
 
 class RunningModel:
@@ -62,6 +64,11 @@ class RunningModel:
         self._refined: SpeedModel | None = None
         self._forgot = False
         self.model: SpeedModel | None = None
+
+    @property
+    def idle(self) -> bool:
+        """Whether this is a frame in which there is nothing to learn, so that others may work."""
+        return self._since % LEARN_EVERY == IDLE_AT
 
     def pour_begins(self) -> None:
         """Expect the next part as slow as the first ones of the pour before it."""
@@ -121,7 +128,8 @@ class RunningModel:
         if len(tracks) < FIRST:
             return self.model
         if refines:
-            self._refined = learning.refined_model(tracks, self.model, self._prior)
+            refined = learning.with_accelerations(tracks, self.model, self._prior)
+            self._refined = learning.with_speeds(tracks, refined)
         else:
             self.model = self._kept_up(tracks, self._refined or self.model)
             self._refined = None
@@ -137,7 +145,7 @@ class RunningModel:
             self._begun = speed[:FIRST].tolist()
         slope, level = _trend(t_s[-TREND:], speed[-TREND:])
         off = speed[-TREND:] / np.maximum(level + slope * t_s[-TREND:], 1e-3) - 1.0
-        spread = 1.3 * MAD_TO_SIGMA * float(np.median(np.abs(off))) + LEAST_SPREAD
+        spread = 1.3 * MAD_TO_SIGMA * quantile(np.abs(off)) + LEAST_SPREAD
         at = t_s[-1] + np.array([0.0, AHEAD_S])
         ahead = np.clip(level + slope * at, 0.5 * speed[-1], 2.0 * speed[-1])
         return replace(
@@ -153,10 +161,9 @@ class RunningModel:
 def _trend(t_s: Floats, speed: Floats) -> tuple[float, float]:
     """Return slope and level at time 0 of the speed, robustly (Theil 1950, Sen 1968)."""
     if t_s.size < FIRST + 1 or np.ptp(t_s) <= 0.0:
-        return 0.0, float(np.median(speed))
+        return 0.0, quantile(speed)
     # What scipy.stats.theilslopes does, without what it costs beside: this is done as frames come.
-    first, second = np.triu_indices(t_s.size, 1)
-    step_s = t_s[second] - t_s[first]
-    apart = step_s > 0.0
-    slope = float(np.median((speed[second] - speed[first])[apart] / step_s[apart]))
-    return slope, float(np.median(speed) - slope * np.median(t_s))
+    step_s = np.subtract.outer(t_s, t_s)
+    later = step_s > 0.0
+    slope = quantile(np.subtract.outer(speed, speed)[later] / step_s[later])
+    return slope, quantile(speed) - slope * quantile(t_s)

@@ -1,8 +1,9 @@
 """The tracker: a push machine from sightings to passages.
 
-One machine with two lags. With a lag of some time (live) passages become final that long
-after they happened; with none (a recorded clip) the pour itself is the lag: when it has
-ended, it is followed once to learn how its parts move, and once more with what it taught.
+One machine with two lags. With a lag of some time (live) passages become final that long, and up
+to `HELD_SHARE` of it more, after their track has ended; with none (a recorded clip) the pour
+itself is the lag: when it has ended, it is followed once to learn how its parts move, and once
+more with what it taught.
 A pour ends when nothing has moved for `quiet_ns`, or after `LONGEST_POUR_NS`, so that memory
 is bounded by one pour. A final passage never changes.
 """
@@ -43,7 +44,8 @@ class Tracker:
     ----------
     geometry : line, view and readout.
     prior : what is known of the motion beforehand.
-    lag_ns : None for a recorded clip, else how long after the fact passages become final.
+    lag_ns : None for a recorded clip, else how long after the fact passages become final, or up
+        to `HELD_SHARE` of it later: tracks that have ended are judged a few at a time.
     quiet_ns : a pour ends after this long without a moving part.
     shown : is shown each track that was counted, once it has ended.
     """
@@ -70,7 +72,7 @@ class Tracker:
         self._notices: list[Notice] = []
         self._next_id = 1
         self._sizes: list[Size] = []
-        self._live = Live(geometry, prior)
+        self._live = Live(geometry, prior, self._lag_s or 0.0)
         self._surprise: float | None = None
         self._decided = False
         self.model: SpeedModel | None = None

@@ -10,6 +10,7 @@ from viscount.clock import Clock
 from viscount.codes import Code
 from viscount.hooks.registry import Registry
 from viscount.measure.frame_clock import fit_frame_clock
+from viscount.motion.live import HELD_SHARE
 from viscount.pipeline import PRIMING_FRAMES
 from viscount.run import Asked, CameraRun, united
 from viscount.session.capture import Taken
@@ -21,7 +22,7 @@ from viscount.tally import Tally
 from viscount.values import Direction, Frame, Level, Notice, Passage
 
 LAG_NS = 100_000_000
-"""Passages become final so long after they happened."""
+"""Passages become final so long after their tracks ended, and up to `HELD_SHARE` of it later."""
 PRIMING_NS = 2_000_000_000
 """The first frames are looked at for no longer than this before they are counted."""
 TICK_NS = 1000.0
@@ -108,7 +109,7 @@ class LiveCount:
         """Up to here all passages are final, on the host's clock; -1 before counting began."""
         if not self.began or self._origin_ns is None or self._last_ns is None:
             return -1
-        return self._origin_ns + self._last_ns - 2 * LAG_NS
+        return self._origin_ns + self._last_ns - 2 * LAG_NS - round(HELD_SHARE * LAG_NS)
 
     @property
     def blind_s(self) -> float:

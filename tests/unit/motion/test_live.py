@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from streams import Stream, blob, column, stream
 
+from viscount.motion.detections import detections
 from viscount.motion.geometry import Geometry
+from viscount.motion.live import HELD_SHARE, Live
 from viscount.motion.running import AHEAD_S
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.tracker import Tracker
@@ -120,3 +122,47 @@ def test_a_run_may_end_while_its_first_pour_opens(frames: int):
     found, _ = live(cut, MotionPrior())
     crossed = (made.crossings_s * 1e9 < cut.sightings[-1].t_ns).sum()
     assert sum(p.parts for p in found) <= crossed
+
+
+def handed_out(made: Stream, lag_s: float) -> dict[tuple[int, int], tuple[float, bool]]:
+    """When each track of a stream is handed out, by its first sighting, and whether that was a
+    frame in which something was learned."""
+    live = Live(geometry_of(made), MotionPrior(acceleration_px_s2=0.0, speed_px_s=1500.0), lag_s)
+    found: dict[tuple[int, int], tuple[float, bool]] = {}
+    for s in made.sightings:
+        frame = detections(s, geometry_of(made), 0)
+        before = live.model
+        ended = live.advance(frame, [])
+        learned = live.model is not before
+        found |= {(t.sights[0].frame, t.sights[0].blob): (frame.t_s, learned) for t in ended}
+    return found
+
+
+@pytest.mark.parametrize("fps", [30, 60, 120, 240])
+def test_tracks_that_ended_are_held_for_a_part_of_the_lag(fps: int):
+    made = stream(
+        0.2 + 0.02 * np.arange(60), 1500.0, lip=-16, fps=fps, view=(480, 120), size=(16, 20)
+    )
+    lag_s = 1e-9 * LAG_NS
+    held, at_once = handed_out(made, lag_s), handed_out(made, 0.0)
+    assert held.keys() == at_once.keys()
+    waited = np.array([held[key][0] - at_once[key][0] for key in held])
+    assert waited.min() >= 0.0
+    assert waited.max() <= HELD_SHARE * lag_s
+    if fps in (60, 120):
+        # Several are handed out together, or there is nothing to gain.
+        assert len(set(held.values())) < 0.8 * len(set(at_once.values()))
+    if fps >= 120:
+        assert not any(learned for _, learned in list(held.values())[5:])
+
+
+def test_nothing_is_held_beyond_the_end_of_a_pour():
+    """A pause ends the pour, and with it the waiting for a frame without anything to learn."""
+    made = stream(
+        0.2 + 0.1 * np.arange(12), 1500.0, lip=-16, fps=120, view=(480, 120), size=(16, 20)
+    )
+    live = Live(geometry_of(made), MotionPrior(acceleration_px_s2=0.0, speed_px_s=1500.0), 10.0)
+    frames = [detections(s, geometry_of(made), 0) for s in made.sightings]
+    last = max(k for k, frame in enumerate(frames) if len(frame))
+    found = [t for frame in frames[: last + 1] for t in live.advance(frame, [])]
+    assert len(found + live.finish()) == 12
