@@ -98,12 +98,15 @@ class Detections:
         )
         return list(zip(*(column.tolist() for column in columns), strict=True))
 
-    def completed(self, ahead: float, behind: float, sigma_end: float, area: float) -> "Detections":
+    def completed(
+        self, ahead: float, behind: float, sigma_end: float, area: float, longest: float
+    ) -> "Detections":
         """Return the same frame with the centres of cut parts where the whole part's would be.
 
         A part cut by the border shows one end; its centre is as far from that as it usually
         is: `ahead` px from the downstream end, `behind` px from the upstream one. What is far
-        below the usual `area` may be a corner of it only, beside its middle.
+        below the usual `area` may be a corner of it only, beside its middle: part of what is
+        `longest` px broad.
         """
         if not self.cut.any():
             return self
@@ -117,7 +120,7 @@ class Detections:
         var_y = np.where(self.cut, own**2 + CUT_SIGMA_PX**2, self.var_y)
         # A part at a slant shows more of itself to one side as it comes in.
         corner = self.area < CORNER_SHARE * area
-        shown = np.maximum(self.breadth, np.where(corner, ahead + behind, 0.0))
+        shown = np.maximum(self.breadth, np.where(corner, longest, 0.0))
         sideways = np.where(self.cut, CUT_SIDEWAYS * shown, 0.0)
         return replace(self, y=y, var_y=var_y, var_x=self.var_x + sideways**2)
 

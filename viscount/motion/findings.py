@@ -50,6 +50,7 @@ ONE_SIDED = 0.3
 def findings(
     ended: list[Track],
     parts: list[Track],
+    counted: list[Track],
     look: Usual,
     prior: MotionPrior,
     surprise: float | None,
@@ -63,6 +64,7 @@ def findings(
     ----------
     ended : all tracks of the pour.
     parts : those of them that are parts.
+    counted : those of the parts that follow none that another one follows better.
     look : what its parts look like, and how they move.
     prior : what the outlet file says of the motion.
     surprise : how little the paths were foreseen (see `Surprise`); None where that is not known.
@@ -78,7 +80,7 @@ def findings(
     yield from _borders_of_the_clip(parts, prior)
     yield from _line_near_edge(parts)
     yield from _from_side_to_side(parts, breadth)
-    yield from _clumps(parts, look)
+    yield from _clumps(counted, look)
     yield from _waisted(parts, look, prior)
     yield from _larger_than_stated(parts, look, prior)
     yield from unlike_part(parts, look, prior)

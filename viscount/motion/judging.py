@@ -4,9 +4,7 @@ A doubt is the chance that the number of parts of a passage is wrong. Something 
 passed without being counted becomes a passage of no parts, with its doubt.
 """
 
-import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping
 
 import numpy as np
 
@@ -18,7 +16,6 @@ from viscount.motion.parts import (
     is_echo,
     is_like_a_part,
 )
-from viscount.motion.sight import Sight
 from viscount.motion.track import Track
 from viscount.values import Basis, Direction, Passage
 
@@ -40,8 +37,6 @@ SHORT, UNLIKE = 4, 4.0
 """Fewer sightings than this may be linked by chance, where one region is so many times another."""
 LOST = 0.3
 """Doubt of a track that broke off or appeared in plain view on its way to or from the line."""
-CORNER_PX = 2.0
-"""By so much a part's corner may lie beside what the part covers, for edges and turning."""
 TWIN_SHARE = 0.5
 """Two crossings within this share of a part's length of each other may be the same part's."""
 
@@ -92,15 +87,14 @@ def without_echoes(tracks: list[Crossed], look: Usual) -> list[Crossed]:
     """Return the tracks without those that only echo what another track follows.
 
     A region that two tracks share and that is as large as one part belongs to one of them. Where
-    no other track is counted there, it belongs to this one, however little it has of its own, if
-    it was followed all the way.
+    no other track is counted there, it belongs to this one, however little it has of its own.
     """
     own = [one for one in tracks if not is_echo(one.track, look)]
     kept: list[Crossed] = []
     for one in tracks:
         if is_echo(one.track, look):
             shared = any(_shares(one.track, other.track) for other in [*own, *kept])
-            if not shared and not one.track.traits.patchy:
+            if not shared:
                 kept.append(one)
     return own + kept
 
@@ -110,8 +104,6 @@ def _shares(echo: Track, other: Track) -> bool:
     reach = TWIN_SHARE * max(other.length, echo.length)
     places = {sight.frame: sight for sight in other.sights}
     shared = [sight for sight in echo.sights if not sight.alone]
-    if not shared:
-        return _is_corner(echo.sights[-1], places)
     there = [
         sight
         for sight in shared
@@ -120,19 +112,6 @@ def _shares(echo: Track, other: Track) -> bool:
         and abs(places[sight.frame].x - sight.x) < reach
     ]
     return 2 * len(there) > len(shared)
-
-
-def _is_corner(sliver: Sight, places: Mapping[int, Sight]) -> bool:
-    """Whether the part that is at these places, by frame, showed the sliver first as it came in.
-
-    A part at a slant may show several corners before it shows itself; one frame later it is as
-    broad as they are apart. An even region of this variance across is as broad as the root of
-    twelve times that.
-    """
-    now, then = places.get(sliver.frame + 1), places.get(sliver.frame)
-    if now is None or (then is not None and then.whole):
-        return False
-    return abs(now.x - sliver.x) <= 0.5 * math.sqrt(12.0 * now.var_across) + CORNER_PX
 
 
 def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:

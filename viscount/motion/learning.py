@@ -97,38 +97,33 @@ def first_models(
         steady = votes.shortlist([one for one in candidates if one.acceleration == 0.0])
         chosen = _in_turn([ballot.sharpened(one) for one in chosen], steady)
     spacing = _spacing(busy, geometry.bottom - geometry.top)
-    shape = _usual_ends(busy, area)
+    seen = _with_shape(_unlearned(geometry, interval, prior), busy, area)
+    length = seen.ahead_px + seen.behind_px
     if chosen and _plain(chosen[0], spacing, interval):
         least = RIVAL_SIGNIFICANCE * chosen[0].significance
         chosen = [one for one in chosen if one.significance >= least]
     models = [
-        SpeedModel(
+        replace(
+            seen,
             t_s=one.t_s + votes.lead_s(pairs, one),
             speed=one.speed,
-            spread=_first_spread(votes.scatter(pairs, one), one, shape[0] + shape[1], interval),
+            spread=_first_spread(votes.scatter(pairs, one), one, length, interval),
             acceleration=one.acceleration,
             sigma_acceleration=_looseness(one, geometry, spacing, interval),
-            ahead_px=shape[0],
-            behind_px=shape[1],
-            sigma_end_px=shape[2],
-            area_px=area,
-            interval_s=interval,
+            learned=True,
+            stated=False,
         )
         for one in chosen
         if one.support >= MIN_SUPPORT
     ]
     if models:
         return models
-    unlearned = _unlearned(geometry, interval, prior)
-    ahead, behind, sigma_end = shape
-    ends = replace(unlearned, ahead_px=ahead, behind_px=behind, sigma_end_px=sigma_end)
-    plain = [replace(ends, area_px=area)]
     # What stands still expects votes and never finds them.
     passing = moving(frames)
     if sum(map(len, passing)) == sum(map(len, frames)):
-        return plain
+        return [seen]
     found = first_models(passing, geometry, prior, quick=quick)
-    return [one for one in found if one.learned] + plain
+    return [one for one in found if one.learned] + [seen]
 
 
 def _in_turn(
@@ -142,18 +137,26 @@ def _in_turn(
     return found
 
 
-def _usual_ends(frames: list[Detections], area: float) -> tuple[float, float, float]:
-    """Return how far a part reaches downstream and upstream of its centre, and the spread.
+def _with_shape(model: SpeedModel, frames: list[Detections], area: float) -> SpeedModel:
+    """Return the model with the usual `area` and how far a part of that size reaches.
 
     By the median of whole blobs that are no specks.
     """
     use = [~f.cut & (f.area > SPECK_SHARE * area) for f in frames]
-    ahead = np.concatenate([(f.head - f.y)[ok] for f, ok in zip(frames, use, strict=True)])
-    behind = np.concatenate([(f.y - f.tail)[ok] for f, ok in zip(frames, use, strict=True)])
+    ends = [np.stack([f.head - f.y, f.y - f.tail, f.breadth]) for f in frames]
+    ahead, behind, breadth = np.concatenate(
+        [own[:, ok] for own, ok in zip(ends, use, strict=True)], axis=1
+    )
     if not ahead.size:
-        return 0.0, 0.0, 0.0
-    spread = max(wide_spread(ahead), wide_spread(behind))
-    return float(np.median(ahead)), float(np.median(behind)), spread
+        return replace(model, area_px=area)
+    return replace(
+        model,
+        area_px=area,
+        ahead_px=float(np.median(ahead)),
+        behind_px=float(np.median(behind)),
+        sigma_end_px=max(wide_spread(ahead), wide_spread(behind)),
+        breadth_px=float(np.median(breadth)),
+    )
 
 
 def _plain(one: votes.Explanation, spacing: float, interval: float) -> bool:

@@ -72,7 +72,10 @@ class Linker:
         if not now.seeing:
             return []
         model = self.model
-        now = now.completed(model.ahead_px, model.behind_px, model.sigma_end_px, model.area_px)
+        now = now.completed(
+            *(model.ahead_px, model.behind_px, model.sigma_end_px),
+            *(model.area_px, model.longest_px),
+        )
         tracks = self._active
         if not (tracks or len(now)):
             self._last = now
@@ -145,7 +148,7 @@ class Linker:
         var_x = ahead.var_x + now.var_x + self._side_noise()
         d_y = (centres - ahead.y) ** 2 / var_y
         d_x = (now.x - ahead.x) ** 2 / var_x
-        unlike = _unlike(ahead, now, learned=self.model.learned)
+        unlike = _unlike(tracks, ahead, now, learned=self.model.learned)
         loose = 0.5 * np.log(np.maximum(var_y, 0.25) / 0.25)
         deviation = 0.5 * (d_y + d_x)
         cost = deviation + unlike + np.minimum(loose, 4.0)
@@ -300,11 +303,11 @@ def _corners(now: Detections, model: SpeedModel) -> Flags:
     same = (now.cut_tail[:, None] & now.cut_tail) | (now.cut_head[:, None] & now.cut_head)
     breadth = np.maximum(now.high[:, None], now.high) - np.minimum(now.low[:, None], now.low)
     larger = now.area[:, None] < now.area
-    one = same & larger & (breadth <= model.ahead_px + model.behind_px)
+    one = same & larger & (breadth <= model.longest_px)
     return small & one.any(axis=1)
 
 
-def _unlike(ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
+def _unlike(tracks: list[Track], ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
     """Return the costs (n, m) of areas that differ from those of the tracks.
 
     What a border cut before may only have grown since, what it cuts now only have shrunk. Where
@@ -316,6 +319,8 @@ def _unlike(ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
     grown = np.maximum(grown, np.where(now.cut, 0.0, -np.inf))
     cost = grown**2 / (2 * AREA_SIGMA**2)
     speck = learned & (np.abs(grown) > SPECK_GROWTH)
+    if not speck.any():
+        return np.minimum(cost, UNLIKE_COST)
     hid = np.array([track.covered > 0 for track in tracks])[:, None]
     cost = np.minimum(cost, np.where(speck, SPECK_COST, UNLIKE_COST))
     return np.where(speck & hid, FORBIDDEN, cost)

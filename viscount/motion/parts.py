@@ -201,16 +201,14 @@ def is_echo(track: Track, look: Usual) -> bool:
     """Whether the track has next to nothing of its own: it may be an echo of another part's.
 
     It began with a sliver at the border, and from then on was thought to share regions that are
-    no larger than one part, or to be hidden. Whose they are is for whoever sees all tracks to say.
+    no larger than one part. Whose they are is for whoever sees all tracks to say.
     """
     if track.whole or look.area is None:
         return False
     own = [s.area for s in track.sights if s.alone]
     shared = [s.area for s in track.sights if not s.alone]
     sliver = max(own, default=0.0) < SLIVER * look.area
-    if not shared:
-        return sliver and track.covered > 0
-    return sliver and max(shared) < CLUMP * look.area
+    return bool(shared) and sliver and max(shared) < CLUMP * look.area
 
 
 def is_like_a_part(track: Track, look: Usual) -> bool:

@@ -78,6 +78,8 @@ class SpeedModel:
     """Usual distance from a part's centre to its upstream end."""
     sigma_end_px: float = 0.0
     """Spread of those two: parts tumble, and come either way round."""
+    breadth_px: float = 0.0
+    """Usual extent of a part across the fall; 0 where none was seen whole."""
     area_px: float = 0.0
     """Area such that half of all foreground lies in larger regions; 0 where unknown."""
 
@@ -85,6 +87,11 @@ class SpeedModel:
     def usual_speed(self) -> float:
         """Median speed at the line, px/s."""
         return float(np.median(self.speed))
+
+    @property
+    def longest_px(self) -> float:
+        """The longer of the usual extents along and across the fall, px."""
+        return max(self.ahead_px + self.behind_px, self.breadth_px)
 
     def at(self, t_s: Floats | float) -> Floats:
         """Return the speed at the line at `t_s`."""

@@ -183,10 +183,10 @@ class Tracker:
         look = usual(self._sizes, model, view, self._prior)
         look = replace(look, cluttered=cluttered(ended, look))
         moving = [t for t in ended if is_part(t, look)]
-        self._note(ended, moving, look)
         parts = self._whole_parts(moving)
         whole = judging.without_twins([paths[id(track)] for track in parts])
         whole = judging.without_echoes(whole, look)
+        self._note(ended, moving, [one.track for one in whole], look)
         passed: list[Passage] = []
         for one in whole:
             own = judging.passages(one, look, self._origin_ns)
@@ -212,11 +212,12 @@ class Tracker:
         self._say_once(Level.DOUBT, Code.PIECES_OR_PAIRS, text)
         return parts
 
-    def _note(self, ended: list[Track], parts: list[Track], look: Usual) -> None:
+    def _note(
+        self, ended: list[Track], parts: list[Track], counted: list[Track], look: Usual
+    ) -> None:
         low, high = self._geometry.sides
-        found = findings(
-            ended, parts, look, self._prior, self._surprise, high - low, decided=self._decided
-        )
+        known = look, self._prior, self._surprise, high - low
+        found = findings(ended, parts, counted, *known, decided=self._decided)
         for notice in found:
             self._say_once(notice.level, notice.code, notice.text)
 

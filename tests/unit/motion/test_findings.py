@@ -8,15 +8,18 @@ from viscount.motion.findings import findings
 from viscount.motion.parts import Usual
 from viscount.motion.speed import MotionPrior
 from viscount.motion.track import Track
+from viscount.values import Notice
 
 LOOK = Usual(area=1400.0, crossed=9, area_spread=20.0, model=model(), view=480.0)
 
 
+def said(ended: list[Track], parts: list[Track], surprise: float | None = 0.0) -> list[Notice]:
+    known = LOOK, MotionPrior(), surprise, 160.0
+    return list(findings(ended, parts, parts, *known, decided=True))
+
+
 def codes(parts: list[Track], surprise: float | None) -> list[Code]:
-    return [
-        notice.code
-        for notice in findings(parts, parts, LOOK, MotionPrior(), surprise, 160.0, decided=True)
-    ]
+    return [notice.code for notice in said(parts, parts, surprise)]
 
 
 @pytest.mark.parametrize(
@@ -41,7 +44,7 @@ def test_what_is_left_over_in_one_place_of_a_long_pour_is_doubted() -> None:
     pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(600)]
     followed = [one for k, one in enumerate(pour) if not 300 <= k < 310]
     lost = [track(64.0, 1400.0, at_s=0.05 * k, sights=3) for k in range(300, 310)]
-    found = findings([*followed, *lost], followed, LOOK, MotionPrior(), 0.0, 160.0, decided=True)
+    found = said([*followed, *lost], followed)
     (notice,) = [n for n in found if n.code is Code.SIGHTINGS_LEFT_OVER]
     assert "about 15.0 s" in notice.text
 
@@ -49,5 +52,5 @@ def test_what_is_left_over_in_one_place_of_a_long_pour_is_doubted() -> None:
 def test_a_few_here_and_there_are_not() -> None:
     pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(600)]
     lost = [track(64.0, 1400.0, at_s=0.05 * k, sights=1) for k in range(0, 600, 40)]
-    found = findings([*pour, *lost], pour, LOOK, MotionPrior(), 0.0, 160.0, decided=True)
+    found = said([*pour, *lost], pour)
     assert Code.SIGHTINGS_LEFT_OVER not in {notice.code for notice in found}
