@@ -196,8 +196,8 @@ class Linker:
         """Take note of the tracks that are `lost`, without a blob; return those that ended."""
         moving = np.zeros(len(now), dtype=bool)
         if any(tracks[i].met for i in lost):
-            fresh = (len(tracks[i].sights) > 1 and not tracks[i].rests for i, _ in pairs)
-            moving[[j for (_, j), moves in zip(pairs, fresh, strict=True) if moves]] = True
+            moves = [j for i, j in pairs if len(tracks[i].sights) > 1 and not tracks[i].rests]
+            moving[moves] = True
         return [
             tracks[i]
             for i in lost

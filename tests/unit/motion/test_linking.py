@@ -2,9 +2,13 @@
 
 import numpy as np
 import pytest
+from streams import blob
 
-from viscount.motion.linking import FORBIDDEN, _assign
+from viscount.motion.detections import detections
+from viscount.motion.geometry import Geometry
+from viscount.motion.linking import FORBIDDEN, _assign, _sight
 from viscount.motion.track import Axis
+from viscount.values import Falls, Sighting
 
 
 @pytest.mark.parametrize(
@@ -40,6 +44,21 @@ def test_forbidden_matches_are_never_made():
     matrix = np.array([[FORBIDDEN, 1.0], [FORBIDDEN, 2.0]])
     pairs = _assign(matrix, np.full(2, 30.0), np.full(2, 30.0))
     assert pairs == [(0, 1)]
+
+
+def test_a_sighting_holds_what_its_blob_shows():
+    view = (480, 160)
+    geometry = Geometry(falls=Falls.DOWN, line_px=240.0, view=(0, 0, 160, 480), picture=view)
+    blobs = (blob(30, 100, 20, 40, view), blob(155, 470, 30, 60, view, sigma=0.2))
+    now = detections(Sighting(index=7, t_ns=5_000_000, blobs=blobs), geometry, 0)
+    sight = _sight(now, 1, 1.5, 2.5, alone=False)
+    assert (sight.frame, sight.blob, sight.y, sight.var_y) == (7, 1, 1.5, 2.5)
+    assert (sight.whole, sight.alone, sight.aside) == (False, False, True)
+    assert sight.behind == now.y[1] - now.tail[1]
+    assert np.isnan(sight.waist)
+    same = ("x", "var_x", "length", "area", "var_along", "var_across")
+    assert [getattr(sight, name) for name in same] == [getattr(now, name)[1] for name in same]
+    assert sight.t_s == now.time_s[1]
 
 
 def _axis(**changes: float) -> Axis:

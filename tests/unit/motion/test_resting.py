@@ -4,7 +4,7 @@ from streams import blob
 
 from viscount.motion.detections import Detections, detections
 from viscount.motion.geometry import Geometry
-from viscount.motion.resting import STILL_FRAMES, moving
+from viscount.motion.resting import AWAY_S, REST_S, STILL_FRAMES, STILL_PX, Resting, moving
 from viscount.values import Falls, Sighting
 
 VIEW = (480, 160)
@@ -35,3 +35,35 @@ def test_an_empty_frame_ends_a_stay():
     frames = [frame(k, (40.0, 100.0)) for k in range(short)]
     frames += [frame(short)] + [frame(short + 1 + k, (40.0, 100.0)) for k in range(short)]
     assert sum(len(one) for one in moving(frames)) == 2 * short
+
+
+def marked(*frames: Detections) -> list[list[bool]]:
+    resting = Resting()
+    return [resting.mark(one).tolist() for one in frames]
+
+
+RESTS = int(REST_S * 120) + 2
+"""Frames after which what has kept its place is at rest."""
+AWAY = int(AWAY_S * 120) + 2
+"""Frames after which a place is forgotten."""
+
+
+def test_what_keeps_its_place_is_at_rest_and_what_passes_it_is_not():
+    frames = [frame(k, (40.0, 100.0), (100.0, 20.0 + 20.0 * (k % 23))) for k in range(RESTS)]
+    found = marked(*frames)
+    assert not any(map(any, found[: RESTS - 4]))
+    lies = frames[-1].x == 40.0
+    assert found[-1] == lies.tolist()
+
+
+def test_what_creeps_away_from_its_place_is_not_at_rest():
+    step = 2.5 * STILL_PX / RESTS
+    frames = [frame(k, (40.0, 100.0 + step * k), (90.0 + step * k, 200.0)) for k in range(RESTS)]
+    assert not any(map(any, marked(*frames)))
+
+
+def test_a_place_that_was_empty_for_long_starts_anew():
+    still = [frame(k, (40.0, 100.0)) for k in range(RESTS)]
+    soon, late = (frame(RESTS + k, (40.0, 100.0)) for k in (AWAY // 2, AWAY))
+    assert marked(*still, soon)[-1] == [True]
+    assert marked(*still, late)[-1] == [False]
