@@ -41,8 +41,8 @@ LEARN_EVERY = 4
 """Frames from one keeping up of the speeds to the next."""
 REFINE_EVERY = 24
 """Frames from one learning of acceleration and scatter to the next,"""
-REFINE_AT = 18
-"""at a frame that has no speeds to keep up."""
+ACCELERATION_AT, SCATTER_AT = 17, 18
+"""each at a frame of its own, just after the speeds have been kept up."""
 IDLE_AT = 3
 """Of `LEARN_EVERY` frames, the one in which there is never anything to learn."""
 
@@ -62,6 +62,7 @@ class RunningModel:
         self._begun: list[float] = []
         self._loose = 0.0
         self._refined: SpeedModel | None = None
+        self._taught: list[Track] = []
         self._forgot = False
         self.model: SpeedModel | None = None
 
@@ -76,7 +77,7 @@ class RunningModel:
             return
         first = np.array([float(np.median(self._begun))])
         self.model = replace(self.model, t_s=np.zeros(1), speed=first, spread=OTHERWISE)
-        self._begun, self._refined = [], None
+        self._begun, self._refined, self._taught = [], None, []
 
     def begin(self, frames: Sequence[Detections]) -> None:
         """Learn from the blobs alone, where no pour before has taught anything."""
@@ -102,7 +103,7 @@ class RunningModel:
 
     def forget(self) -> None:
         """Begin to learn anew."""
-        self._begun, self._refined, self._forgot = [], None, True
+        self._begun, self._refined, self._taught, self._forgot = [], None, [], True
         if self.model is not None:
             self.model = replace(self.model, learned=False)
 
@@ -112,7 +113,7 @@ class RunningModel:
         tracks = learning.good([*ended, *active], self.model)
         if len(tracks) < FIRST:
             return False
-        self._since, self._refined = 0, None
+        self._since, self._refined, self._taught = 0, None, []
         model = learning.refined_model(tracks, self.model, self._prior)
         self.model = self._kept_up(tracks, model)
         return True
@@ -121,18 +122,17 @@ class RunningModel:
         """Return what is known now, by the tracks of this pour in order of time."""
         assert self.model is not None
         self._since += 1
-        refines = self._since % REFINE_EVERY == REFINE_AT
-        if not refines and self._since % LEARN_EVERY:
-            return self.model
-        tracks = learning.good([*ended, *active], self.model)[-learning.LATEST :]
-        if len(tracks) < FIRST:
-            return self.model
-        if refines:
-            refined = learning.with_accelerations(tracks, self.model, self._prior)
-            self._refined = learning.with_speeds(tracks, refined)
-        else:
-            self.model = self._kept_up(tracks, self._refined or self.model)
-            self._refined = None
+        known = self._refined or self.model
+        step = self._since % REFINE_EVERY
+        if step % LEARN_EVERY == 0:
+            taught = learning.good([*ended, *active], self.model)[-learning.LATEST :]
+            self._taught = taught if len(taught) >= FIRST else []
+            if self._taught:
+                self.model, self._refined = self._kept_up(taught, known), None
+        elif step == ACCELERATION_AT and self._taught:
+            self._refined = learning.with_accelerations(self._taught, known, self._prior)
+        elif step == SCATTER_AT and self._taught:
+            self._refined = learning.with_speeds(self._taught, known)
         return self.model
 
     def _kept_up(self, tracks: Sequence[Track], model: SpeedModel) -> SpeedModel:

@@ -156,13 +156,14 @@ def test_tracks_that_ended_are_held_for_a_part_of_the_lag(fps: int):
         assert not any(learned for _, learned in list(held.values())[5:])
 
 
-def test_nothing_is_held_beyond_the_end_of_a_pour():
-    """A pause ends the pour, and with it the waiting for a frame without anything to learn."""
+@pytest.mark.parametrize("later", range(4))
+def test_nothing_that_is_held_is_lost_at_the_end_of_a_run(later: int):
+    """Of any four frames one learns nothing, and hands out all that has ended."""
     made = stream(
-        0.2 + 0.1 * np.arange(12), 1500.0, lip=-16, fps=120, view=(480, 120), size=(16, 20)
+        0.2 + 0.1 * np.arange(6), 1500.0, lip=-16, fps=120, view=(480, 120), size=(16, 20)
     )
     live = Live(geometry_of(made), MotionPrior(acceleration_px_s2=0.0, speed_px_s=1500.0), 10.0)
     frames = [detections(s, geometry_of(made), 0) for s in made.sightings]
-    last = max(k for k, frame in enumerate(frames) if len(frame))
-    found = [t for frame in frames[: last + 1] for t in live.advance(frame, [])]
-    assert len(found + live.finish()) == 12
+    gone = max(k for k, frame in enumerate(frames) if len(frame)) + 2 + later
+    found = [t for frame in frames[:gone] for t in live.advance(frame, [])]
+    assert len(found + live.finish()) == 6
