@@ -153,10 +153,14 @@ class Tracker:
 
     def _feed_live(self, frame: Detections) -> list[Passage]:
         assert self._lag_s is not None
+        # Times that jitter bring now no frame over the lag, now two: each in turn has its own.
+        step_s = frame.t_s - self._frames[-1].t_s if self._frames else 0.0
         self._frames.append(frame)
+        due_s = frame.t_s - self._lag_s
         found: list[Passage] = []
-        while self._frames and self._frames[0].t_s <= frame.t_s - self._lag_s:
+        while self._frames and self._frames[0].t_s <= due_s:
             found += self._advance(self._frames.popleft())
+            due_s = frame.t_s - self._lag_s - step_s
         return found
 
     def _advance(self, frame: Detections) -> list[Passage]:
