@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import median
 
 import numpy as np
 
@@ -168,7 +169,7 @@ class Pipeline:
     def _watch_time(self, frame: Frame, seen: Sighting) -> None:
         if self._last is not None:
             step = frame.t_ns - self._last.t_ns
-            usual = float(np.median(self._steps[-64:])) if self._steps else float(step)
+            usual = median(self._steps[-64:]) if self._steps else step
             if step > GAP_FACTOR * usual and len(self._steps) >= 3:
                 self._gap(self._last.t_ns, frame.t_ns, self._last.index, Code.FRAMES_LOST)
             self._steps.append(step)
@@ -208,7 +209,7 @@ class Pipeline:
         view_s = self._known_time_in_view_s()
         if not self._steps or view_s is None:
             return
-        step_s = float(np.median(self._steps)) * 1e-9
+        step_s = median(self._steps) * 1e-9
         if step_s >= view_s:
             text = (
                 f"in view {1e3 * view_s:.1f} ms, frames every {1e3 * step_s:.1f} ms: "

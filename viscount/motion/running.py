@@ -41,10 +41,8 @@ LEARN_EVERY = 4
 """Frames from one keeping up of the speeds to the next."""
 REFINE_EVERY = 24
 """Frames from one learning of acceleration and scatter to the next,"""
-ACCELERATION_AT, SCATTER_AT = 17, 18
-"""each at a frame of its own, just after the speeds have been kept up."""
-IDLE_AT = 3
-"""Of `LEARN_EVERY` frames, the one in which there is never anything to learn."""
+ACCELERATION_AT, SCATTER_AT = 14, 18
+"""each at a frame of its own. All of these are even: in every other frame nothing is learned."""
 
 
 class RunningModel:
@@ -69,7 +67,7 @@ class RunningModel:
     @property
     def idle(self) -> bool:
         """Whether this is a frame in which there is nothing to learn, so that others may work."""
-        return self._since % LEARN_EVERY == IDLE_AT
+        return self._since % 2 == 1
 
     def pour_begins(self) -> None:
         """Expect the next part as slow as the first ones of the pour before it."""
