@@ -106,6 +106,7 @@ class Region:
     area : number of pixels of `own`.
     total : sum of the absolute weights over `own`.
     noise : standard deviation of one pixel, in grey.
+    contour : int32 (n, 1, 2), the pixels around it, in px of the frame.
     """
 
     x: int
@@ -121,6 +122,13 @@ class Region:
     area: int
     total: float
     noise: float
+    contour: MatLike
+
+    @property
+    def outline(self) -> NDArray[np.int32]:
+        """(n, 2) x and y of the pixels around it, in px of the arrays."""
+        outline: NDArray[np.int32] = np.subtract(self.contour[:, 0], (self.left, self.top))
+        return outline
 
     def reach_at(self, x0: int, y0: int, x1: int, y1: int) -> MatLike:
         """Return `reach` in a box of the frame that lies within the arrays."""
@@ -176,16 +184,18 @@ def _cut_out(
 ) -> Iterator[Region]:
     """Yield the regions of the mask, which covers the whole frame or the parent's arrays."""
     left, top = (parent.left, parent.top) if parent else (0, 0)
-    height, width = mask.shape
-    contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    right, bottom = left + mask.shape[1], top + mask.shape[0]
+    contours, _ = cv2.findContours(
+        mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE, offset=(left, top)
+    )
     boxes = [cv2.boundingRect(contour) for contour in contours]
     crowded = _crowded(boxes)
     for k, (x, y, w, h) in enumerate(boxes):
         if w * h < least_area_px:
             continue
-        x0, y0 = max(0, x - RIM_PX), max(0, y - RIM_PX)
-        x1, y1 = min(width, x + w + RIM_PX), min(height, y + h + RIM_PX)
-        own = here = mask[y0:y1, x0:x1]
+        x0, y0 = max(left, x - RIM_PX), max(top, y - RIM_PX)
+        x1, y1 = min(right, x + w + RIM_PX), min(bottom, y + h + RIM_PX)
+        own = here = mask[y0 - top : y1 - top, x0 - left : x1 - left]
         if k in crowded:
             own = np.zeros(here.shape, np.uint8)
             cv2.drawContours(own, [contours[k]], 0, 1, cv2.FILLED, offset=(-x0, -y0))
@@ -193,7 +203,6 @@ def _cut_out(
         area = cv2.countNonZero(own)
         if area < least_area_px:
             continue
-        x, y, x0, x1, y0, y1 = x + left, y + top, x0 + left, x1 + left, y0 + top, y1 + top
         weights, level = scene.beside(slice(y0, y1), slice(x0, x1))
         total = cv2.norm(weights, cv2.NORM_L1, own)
         noise = _amid(scene.sigma, x, y, w, h)
@@ -209,7 +218,7 @@ def _cut_out(
             reach = cv2.bitwise_and(reach, parent.reach_at(x0, y0, x1, y1))
         weights *= reach
         rim = 1 if strong else RIM_PX
-        yield Region(x, y, w, h, x0, y0, own, reach, rim, weights, area, total, noise)
+        yield Region(x, y, w, h, x0, y0, own, reach, rim, weights, area, total, noise, contours[k])
 
 
 def _evened(

@@ -2,9 +2,8 @@
 
 import math
 
-import cv2
 import numpy as np
-from cv2.typing import MatLike
+from numpy.typing import NDArray
 
 from viscount.vision.regions import Region
 
@@ -40,8 +39,9 @@ def waist_of(region: Region, moments: tuple[float, float, float]) -> float | Non
     if middle + half < _LONG * (middle - half):
         return None
     angle = 0.5 * math.atan2(2.0 * xy, xx - yy)
-    along, across = _turned(region.own, angle)
-    start, length = along.min(), float(np.ptp(along))
+    along, across = _turned(region.outline, angle)
+    start = along.min()
+    length = float(along.max() - start)
     if length < _LEAST_PX:
         return None
     steps = int(min(length / _STEP_PX, _MOST_STEPS))
@@ -57,10 +57,8 @@ def waist_of(region: Region, moments: tuple[float, float, float]) -> float | Non
     return float(share[ends : steps - ends].min(initial=1.0))
 
 
-def _turned(own: MatLike, angle: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return the outline's pixels along a direction and across it."""
-    contours, _ = cv2.findContours(own, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    points = max(contours, key=len).reshape(-1, 2).astype(np.float64)
+def _turned(points: NDArray[np.int32], angle: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return where points lie along a direction and across it."""
     cosine, sine = math.cos(angle), math.sin(angle)
-    x, y = points[:, 0], points[:, 1]
+    x, y = points.T.astype(np.float64)
     return cosine * x + sine * y, cosine * y - sine * x
