@@ -226,7 +226,10 @@ def _waisted(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[No
 
 
 def _waist(track: Track) -> float:
-    known = [sight.waist for sight in track.whole if not math.isnan(sight.waist)]
+    """Return the usual waist of what the track follows, on its way: what lies may lie against
+    another part."""
+    until_s = math.inf if track.halted_s is None else track.halted_s
+    known = [s.waist for s in track.whole if s.t_s < until_s and not math.isnan(s.waist)]
     return median(known) if len(known) >= LEAST_WAISTS else 1.0
 
 

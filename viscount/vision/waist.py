@@ -2,10 +2,13 @@
 
 import math
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from viscount.vision.regions import Region
+
+Floats = NDArray[np.float64]
 
 _LONG = 3.0
 """Two parts side by side, or one behind the other, have this many times the second moment along
@@ -20,6 +23,14 @@ _BROAD_PX = 8.0
 _STEP_PX, _MOST_STEPS = 2.0, 24
 """Widths are taken so often along a region."""
 
+_FULL = 0.75
+"""What covers more of its box than this has no room for a cleft between two; discs cover 0.785,
+hexagons 0.75 and more."""
+
+_DEEP = 0.4
+"""A cleft less deep than this share of the breadth there is a step in one part's outline: under
+a screw's head it takes a quarter."""
+
 _MIDDLE = 0.2
 """Of the region's ends, by this share of its length each, nobody asks for a waist."""
 
@@ -27,8 +38,10 @@ _MIDDLE = 0.2
 def waist_of(region: Region, moments: tuple[float, float, float]) -> float | None:
     """Return how narrow a region is between two broader places, over the lesser of these.
 
-    1 where it is nowhere narrower in between; None where it is too round, or too small, to be two.
-    Its outline is cut across its longest direction; bores are no part of an outline.
+    1 where it is nowhere narrower in between; None where it is too small, or fills its box too
+    well, to be two. Its outline is cut across its longest direction. A round one may be two as
+    long as they are broad together: of it the deepest cleft is told. Bores are no part of an
+    outline.
 
     Parameters
     ----------
@@ -36,10 +49,19 @@ def waist_of(region: Region, moments: tuple[float, float, float]) -> float | Non
     """
     xx, xy, yy = moments
     middle, half = 0.5 * (xx + yy), math.hypot(0.5 * (xx - yy), xy)
-    if middle + half < _LONG * (middle - half):
-        return None
-    angle = 0.5 * math.atan2(2.0 * xy, xx - yy)
-    along, across = _turned(region.outline, angle)
+    long = middle + half >= _LONG * (middle - half)
+    if long:
+        return _narrowest(region.outline, 0.5 * math.atan2(2.0 * xy, xx - yy))
+    full = region.area > _FULL * region.w * region.h
+    return None if full or min(region.w, region.h) < _LEAST_PX else _beside_cleft(region.outline)
+
+
+def _narrowest(outline: NDArray[np.int32], angle: float) -> float | None:
+    """Return the least width, over that of the broader places on either side of it.
+
+    `angle` is that of the direction across which widths are taken; None where it is too short.
+    """
+    along, across = _turned(outline, angle)
     start = along.min()
     length = float(along.max() - start)
     if length < _LEAST_PX:
@@ -57,7 +79,25 @@ def waist_of(region: Region, moments: tuple[float, float, float]) -> float | Non
     return float(share[ends : steps - ends].min(initial=1.0))
 
 
-def _turned(points: NDArray[np.int32], angle: float) -> tuple[np.ndarray, np.ndarray]:
+def _beside_cleft(outline: NDArray[np.int32]) -> float:
+    """Return what an outline's deepest cleft leaves of its breadth; 1 where none is deep.
+
+    A cleft lies between an outline and its convex hull.
+    """
+    corners = np.sort(cv2.convexHull(outline, returnPoints=False)[:, 0])
+    begins = np.searchsorted(corners, np.arange(len(outline)), side="right") - 1
+    begin, end = outline[corners[begins]], outline[corners[(begins + 1) % len(corners)]]
+    x, y = (end - begin).T.astype(np.float64)
+    edge = np.maximum(np.hypot(x, y), 1.0)
+    off_x, off_y = (outline - begin).T
+    depth = np.abs(x * off_y - y * off_x) / edge
+    deepest = int(depth.argmax())
+    places = outline @ np.array([-y[deepest], x[deepest]]) / edge[deepest]
+    share = depth[deepest] / (places.max() - places.min() + 1.0)
+    return float(1.0 - share) if share > _DEEP else 1.0
+
+
+def _turned(points: NDArray[np.int32], angle: float) -> tuple[Floats, Floats]:
     """Return where points lie along a direction and across it."""
     cosine, sine = math.cos(angle), math.sin(angle)
     x, y = points.T.astype(np.float64)

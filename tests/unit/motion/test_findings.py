@@ -1,5 +1,7 @@
 """What there is to say of a pour as a whole."""
 
+from dataclasses import replace
+
 import pytest
 from steady_tracks import model, track
 
@@ -54,3 +56,11 @@ def test_a_few_here_and_there_are_not() -> None:
     lost = [track(64.0, 1400.0, at_s=0.05 * k, sights=1) for k in range(0, 600, 40)]
     found = said([*pour, *lost], pour)
     assert Code.SIGHTINGS_LEFT_OVER not in {notice.code for notice in found}
+
+
+def test_parts_that_touch_have_a_waist_on_their_way_but_not_where_they_lie() -> None:
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
+    pour[2].sights = [replace(sight, waist=0.4) for sight in pour[2].sights]
+    assert Code.PARTS_MERGED in codes(pour, 0.0)
+    pour[2].halted_s = pour[2].sights[0].t_s
+    assert Code.PARTS_MERGED not in codes(pour, 0.0)

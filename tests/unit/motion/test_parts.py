@@ -112,9 +112,10 @@ def test_a_part_whose_regions_no_other_counted_track_follows_stays(look: Usual) 
     assert echoes(look, echo, elsewhere) == [elsewhere, echo]
 
 
-def test_an_echo_that_was_hardly_followed_is_left_out(look: Usual) -> None:
-    late = sight(22, 720.0, whole=False, alone=False)
-    assert echoes(look, track(SLIVER, late)) == []
+def test_an_echo_that_was_hardly_followed_stays_for_its_doubt(look: Usual) -> None:
+    """It counts for nothing, but nothing is left out without a word."""
+    echo = track(SLIVER, sight(22, 720.0, whole=False, alone=False))
+    assert echoes(look, echo) == [echo]
 
 
 def test_of_two_echoes_of_one_region_one_stays(look: Usual) -> None:

@@ -49,6 +49,13 @@ def two_screws_in_a_row(u, v):
     return one(-30) | one(0)
 
 
+def two_screws_side_by_side(u, v):
+    # As long as they are broad together.
+    beside = np.minimum(np.abs(u - 9), np.abs(u + 9))
+    head = (v >= -18) & (v < -10) & (beside <= 9.5)
+    return head | ((v >= -10) & (v < 18) & (beside <= 4.5))
+
+
 def a_screw(u, v):
     head = (u >= -19) & (u < -11) & (np.abs(v) <= 9)
     return head | ((u >= -11) & (u < 19) & (np.abs(v) <= 4.5))
@@ -57,6 +64,11 @@ def a_screw(u, v):
 def a_ring_askew(u, v):
     far = (u / 20) ** 2 + (v / 9) ** 2
     return (far <= 1) & (far >= 0.2)
+
+
+def a_washer(u, v):
+    far = u**2 + v**2
+    return (far <= 20**2) & (far >= 10**2)
 
 
 def a_plate(u, v):
@@ -68,7 +80,9 @@ TURNS = st.floats(0.0, np.pi)
 
 @settings(max_examples=15)
 @given(turn=TURNS)
-@pytest.mark.parametrize("two", [two_discs, two_squares_by_a_corner, two_screws_in_a_row])
+@pytest.mark.parametrize(
+    "two", [two_discs, two_squares_by_a_corner, two_screws_in_a_row, two_screws_side_by_side]
+)
 def test_two_parts_that_touch_have_one(two, turn: float) -> None:
     found = waist(two, turn)
     assert found is not None
@@ -77,13 +91,14 @@ def test_two_parts_that_touch_have_one(two, turn: float) -> None:
 
 @settings(max_examples=15)
 @given(turn=TURNS)
-@pytest.mark.parametrize("one", [a_screw, a_ring_askew, a_plate])
+@pytest.mark.parametrize("one", [a_screw, a_ring_askew, a_washer, a_plate])
 def test_one_part_has_none(one, turn: float) -> None:
     found = waist(one, turn)
     assert found is not None
     assert found > WAIST
 
 
-def test_what_is_round_or_small_is_not_asked() -> None:
+def test_what_fills_its_box_or_is_small_is_not_asked() -> None:
     assert waist(lambda u, v: u**2 + v**2 <= 12**2, 0.3) is None
+    assert waist(lambda u, v: u**2 + v**2 <= 4**2, 0.3) is None
     assert waist(lambda u, v: (np.abs(u) <= 4) & (np.abs(v) <= 1), 0.3) is None
