@@ -148,7 +148,7 @@ class Linker:
         var_x = ahead.var_x + now.var_x + self._side_noise()
         d_y = (centres - ahead.y) ** 2 / var_y
         d_x = (now.x - ahead.x) ** 2 / var_x
-        unlike = _unlike(tracks, ahead, now, learned=self.model.learned)
+        unlike = _unlike(ahead, now, learned=self.model.learned)
         loose = 0.5 * np.log(np.maximum(var_y, 0.25) / 0.25)
         deviation = 0.5 * (d_y + d_x)
         cost = deviation + unlike + np.minimum(loose, 4.0)
@@ -307,23 +307,18 @@ def _corners(now: Detections, model: SpeedModel) -> Flags:
     return small & one.any(axis=1)
 
 
-def _unlike(tracks: list[Track], ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
+def _unlike(ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
     """Return the costs (n, m) of areas that differ from those of the tracks.
 
     What a border cut before may only have grown since, what it cuts now only have shrunk. Where
-    parts hide each other areas differ, but not as those of a part and a speck do: no part comes
-    out from behind another as a speck. While nothing is learned of how parts move, they are
-    followed through any change.
+    parts hide each other areas differ, but not as those of a part and a speck do. While nothing
+    is learned of how parts move, they are followed through any change.
     """
     grown = np.minimum(ahead.grown, np.where(ahead.cut, 0.0, np.inf)[:, None])
     grown = np.maximum(grown, np.where(now.cut, 0.0, -np.inf))
     cost = grown**2 / (2 * AREA_SIGMA**2)
     speck = learned & (np.abs(grown) > SPECK_GROWTH)
-    if not speck.any():
-        return np.minimum(cost, UNLIKE_COST)
-    hid = np.array([track.covered > 0 for track in tracks])[:, None]
-    cost = np.minimum(cost, np.where(speck, SPECK_COST, UNLIKE_COST))
-    return np.where(speck & hid, FORBIDDEN, cost)
+    return np.minimum(cost, np.where(speck, SPECK_COST, UNLIKE_COST))
 
 
 def _leaving(now: Detections, behind: Floats) -> Floats:

@@ -3,14 +3,10 @@
 from dataclasses import dataclass
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Sight:
     """One sighting of a part: frame, place of the blob in it, time, place along and across, and
-    how far to trust that.
-
-    Nothing changes it once it is made. It is not frozen since one is made of every blob of every
-    frame, and that would take five times as long.
-    """
+    how far to trust that."""
 
     frame: int
     blob: int
