@@ -185,9 +185,7 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
     if len(taught) < 3:
         return model
     model = with_accelerations(taught, model, prior)
-    # Along a column parts grow faster, and the last of them may be seen whole but twice.
-    late = _twice(tracks, model)
-    return with_speeds(taught, model, late if len(late) > TWICE_SHARE * len(taught) else [])
+    return with_speeds(taught, model, late(tracks, taught, model))
 
 
 def with_accelerations(taught: list[Track], model: SpeedModel, prior: MotionPrior) -> SpeedModel:
@@ -243,9 +241,13 @@ def good(tracks: list[Track], model: SpeedModel) -> list[Track]:
     return _falling([t for t in tracks if t.born != "midway" and len(t.whole) >= 3], model)
 
 
-def _twice(tracks: list[Track], model: SpeedModel) -> list[Track]:
-    """Return the tracks that came in and were seen whole twice."""
-    return _falling([t for t in tracks if len(t.whole) == 2 and t.born == "entry"], model)
+def late(tracks: Sequence[Track], taught: list[Track], model: SpeedModel) -> list[Track]:
+    """Return the tracks that came in and were seen whole twice, unless they are few beside others.
+
+    Along a column parts grow faster, and the last of them may be seen no more often.
+    """
+    twice = _falling([t for t in tracks if len(t.whole) == 2 and t.born == "entry"], model)
+    return twice if len(twice) > TWICE_SHARE * len(taught) else []
 
 
 def _falling(tracks: list[Track], model: SpeedModel) -> list[Track]:

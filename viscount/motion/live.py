@@ -66,6 +66,11 @@ class Live:
         """What is known of how parts move."""
         return self._running.model
 
+    @property
+    def pauses(self) -> bool:
+        """Whether nothing is in view between two pours, or the run is over."""
+        return self._begun_s is None
+
     def advance(self, frame: Detections, coming: Iterable[Detections]) -> list[Track]:
         """Take in the next frame; return tracks that have ended, now and then.
 
@@ -85,6 +90,7 @@ class Live:
             self._running.begin(frames)
             opened = self._followed(frames)
         still = self._linker.finish() if self._linker is not None else []
+        self._begun_s = self._linker = None
         return self._released() + opened + still
 
     def _released(self) -> list[Track]:

@@ -108,12 +108,13 @@ class RunningModel:
     def learn_opening(self, ended: Sequence[Track], active: Sequence[Track]) -> bool:
         """Learn from the first tracks of a pour; return whether they are enough."""
         assert self.model is not None
-        tracks = learning.good([*ended, *active], self.model)
-        if len(tracks) < FIRST:
+        tracks = [*ended, *active]
+        taught = learning.good(tracks, self.model)
+        if len(taught) < FIRST:
             return False
         self._since, self._refined, self._taught = 0, None, []
-        model = learning.refined_model(tracks, self.model, self._prior)
-        self.model = self._kept_up(tracks, model)
+        model = learning.refined_model(taught, self.model, self._prior)
+        self.model = self._kept_up(taught + learning.late(tracks, taught, model), model)
         return True
 
     def learn(self, ended: Sequence[Track], active: Sequence[Track]) -> SpeedModel:
@@ -123,10 +124,12 @@ class RunningModel:
         known = self._refined or self.model
         step = self._since % REFINE_EVERY
         if step % LEARN_EVERY == 0:
-            taught = learning.good([*ended, *active], self.model)[-learning.LATEST :]
+            tracks = [*ended, *active]
+            taught = learning.good(tracks, self.model)[-learning.LATEST :]
             self._taught = taught if len(taught) >= FIRST else []
-            if self._taught:
-                self.model, self._refined = self._kept_up(taught, known), None
+            every = taught + learning.late(tracks, taught, self.model)
+            if len(every) >= FIRST:
+                self.model, self._refined = self._kept_up(every, known), None
         elif step == ACCELERATION_AT and self._taught:
             self._refined = learning.with_accelerations(self._taught, known, self._prior)
         elif step == SCATTER_AT and self._taught:

@@ -10,13 +10,13 @@ is bounded by one pour. A final passage never changes.
 
 from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 from viscount.codes import Code
 from viscount.motion import judging, learning, pieces
 from viscount.motion.crossing import crossed
 from viscount.motion.detections import Detections, detections
-from viscount.motion.findings import findings
+from viscount.motion.findings import STRETCH, findings
 from viscount.motion.following import LEAST_SCATTER_PX, UNLEARNED, explain, relinked
 from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
@@ -35,6 +35,26 @@ LATEST_LOOKED = 100
 """Live: so many parts, the latest, say what parts look like."""
 LEADING_FRAMES = 2
 """Empty frames kept before a pour: they show that its first part was not there before."""
+
+
+@dataclass(slots=True)
+class Judged:
+    """Tracks that were judged: all that ended, those that are parts, and those that count; and
+    what parts looked like at the last of them."""
+
+    ended: list[Track] = field(default_factory=list)
+    parts: list[Track] = field(default_factory=list)
+    counted: list[Track] = field(default_factory=list)
+    look: Usual | None = None
+
+    def add(
+        self, ended: list[Track], parts: list[Track], counted: list[Track], look: Usual
+    ) -> None:
+        """Take in some more."""
+        self.look = look
+        self.ended += ended
+        self.parts += parts
+        self.counted += counted
 
 
 class Tracker:
@@ -73,6 +93,7 @@ class Tracker:
         self._next_id = 1
         self._sizes: list[Size] = []
         self._live = Live(geometry, prior, self._lag_s or 0.0)
+        self._unsaid = Judged()
         self._surprise: float | None = None
         self._decided = False
         self.model: SpeedModel | None = None
@@ -139,7 +160,9 @@ class Tracker:
         self._busy_s = None if last else frames[-1].t_s
         if last:
             self._frames.extend(frames[-LEADING_FRAMES:])
-        return self._numbered(self._judge(ended))
+        found = self._numbered(self._judge(ended))
+        self._note()
+        return found
 
     def _linked(self, frames: list[Detections], model: SpeedModel, *, last: bool) -> list[Track]:
         """Link a stretch of the run; return the tracks that ended in it."""
@@ -168,7 +191,10 @@ class Tracker:
 
     def _judged_live(self, ended: list[Track]) -> list[Passage]:
         self.model = self._live.model
-        return self._numbered(self._judge(ended))
+        found = self._numbered(self._judge(ended))
+        if len(self._unsaid.parts) >= STRETCH or self._live.pauses:
+            self._note()
+        return found
 
     def _judge(self, ended: list[Track]) -> list[Passage]:
         assert self._origin_ns is not None
@@ -190,7 +216,7 @@ class Tracker:
         parts = self._whole_parts(moving)
         whole = judging.without_twins([paths[id(track)] for track in parts])
         whole = judging.without_echoes(whole, look)
-        self._note(ended, moving, [one.track for one in whole], look)
+        self._unsaid.add(ended, moving, [one.track for one in whole], look)
         passed: list[Passage] = []
         for one in whole:
             own = judging.passages(one, look, self._origin_ns)
@@ -216,12 +242,14 @@ class Tracker:
         self._say_once(Level.DOUBT, Code.PIECES_OR_PAIRS, text)
         return parts
 
-    def _note(
-        self, ended: list[Track], parts: list[Track], counted: list[Track], look: Usual
-    ) -> None:
+    def _note(self) -> None:
+        """Say what there is to say of all that was judged since this was done last."""
+        told, self._unsaid = self._unsaid, Judged()
+        if told.look is None:
+            return
         low, high = self._geometry.sides
-        known = look, self._prior, self._surprise, high - low
-        found = findings(ended, parts, counted, *known, decided=self._decided)
+        known = told.look, self._prior, self._surprise, high - low
+        found = findings(told.ended, told.parts, told.counted, *known, decided=self._decided)
         for notice in found:
             self._say_once(notice.level, notice.code, notice.text)
 
