@@ -5,6 +5,7 @@ passed without being counted becomes a passage of no parts, with its doubt.
 """
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -41,13 +42,18 @@ TWIN_SHARE = 0.5
 """Two crossings within this share of a part's length of each other may be the same part's."""
 
 
-def without_twins(tracks: list[Crossed]) -> list[Crossed]:
-    """Return the tracks without those that follow the same part as a better one.
+def without_twins(tracks: list[Crossed], counted: Sequence[Crossed] = ()) -> list[Crossed]:
+    """Return the tracks without those that follow the same part as a better one, or as one that
+    was `counted` before.
 
     Two tracks may take turns at one part: they cross at the same time and place, and no frame
     ever shows them apart. (A border may: a part that comes in shows its corners first.)
     """
-    through = [one for one in tracks if one.crossings]
+    through = [
+        one
+        for one in tracks
+        if one.crossings and not any(_twins(one, known) for known in counted if known.crossings)
+    ]
     near = _neighbours(through)
     better: set[int] = set()
     for k in sorted(range(len(through)), key=lambda k: -len(through[k].track.sights)):

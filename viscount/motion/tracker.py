@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 
 from viscount.codes import Code
 from viscount.motion import judging, learning, pieces
-from viscount.motion.crossing import crossed
+from viscount.motion.crossing import Crossed, crossed
 from viscount.motion.detections import Detections, detections
 from viscount.motion.findings import STRETCH, findings
 from viscount.motion.following import LEAST_SCATTER_PX, UNLEARNED, explain, relinked
@@ -33,6 +33,8 @@ Shown = Callable[[Track, Sequence[Passage]], None]
 LONGEST_POUR_NS = 120_000_000_000
 LATEST_LOOKED = 100
 """Live: so many parts, the latest, say what parts look like."""
+LATELY = 8
+"""Live: so many counted parts, the latest, may be the same as what is judged next, or pieces."""
 LEADING_FRAMES = 2
 """Empty frames kept before a pour: they show that its first part was not there before."""
 
@@ -93,6 +95,7 @@ class Tracker:
         self._next_id = 1
         self._sizes: list[Size] = []
         self._live = Live(geometry, prior, self._lag_s or 0.0)
+        self._lately: list[Crossed] = []
         self._unsaid = Judged()
         self._surprise: float | None = None
         self._decided = False
@@ -213,9 +216,8 @@ class Tracker:
         look = usual(self._sizes, model, view, self._prior)
         look = replace(look, cluttered=cluttered(ended, look))
         moving = [t for t in ended if is_part(t, look)]
-        parts = self._whole_parts(moving)
-        whole = judging.without_twins([paths[id(track)] for track in parts])
-        whole = judging.without_echoes(whole, look)
+        parts = [paths[id(track)] for track in self._whole_parts(moving)]
+        whole = judging.without_echoes(judging.without_twins(parts, self._lately), look)
         self._unsaid.add(ended, moving, [one.track for one in whole], look)
         passed: list[Passage] = []
         for one in whole:
@@ -225,14 +227,18 @@ class Tracker:
             passed += own
         taken = {id(track) for track in moving}
         others = [paths[id(track)] for track in ended if id(track) not in taken]
-        return passed + judging.possible(others, whole, look, self._origin_ns)
+        known = [*self._lately, *whole]
+        if self._lag_s is not None:
+            self._lately = known[-LATELY:]
+        return passed + judging.possible(others, known, look, self._origin_ns)
 
     def _whole_parts(self, parts: list[Track]) -> list[Track]:
         """Make one of the pieces of one part; doubt the count where nothing tells."""
-        pairs = pieces.rigid_pairs(parts)
+        together = [*(one.track for one in self._lately), *parts]
+        pairs = pieces.rigid_pairs(together)
         if not pairs:
             return parts
-        length = self._prior.part_length_px or pieces.single_length(parts, pairs)
+        length = self._prior.part_length_px or pieces.single_length(together, pairs)
         if length is not None:
             return pieces.joined(parts, pairs, length)
         text = (
