@@ -106,8 +106,8 @@ def test_no_more_than_a_few_places_are_listed(places: int):
 @pytest.mark.parametrize(
     ("level", "code", "low", "high"),
     [
-        (Level.DOUBT, Code.PATHS_UNLIKELY, 48, 81),
-        (Level.DOUBT, Code.PARTS_MERGED, 54, 87),
+        (Level.DOUBT, Code.PATHS_UNLIKELY, 36, 150),
+        (Level.DOUBT, Code.PARTS_MERGED, 54, 120),
         (Level.INFO, Code.PARTS_MERGED, 60, 60),
         (Level.DOUBT, Code.FRAMES_LOST, 60, 60),
     ],
