@@ -50,5 +50,5 @@ def near_a_track(ahead: Prediction, now: Detections) -> Flags:
     """Return for each blob whether a part that it may have split from is here."""
     reach = 0.5 * ahead.length[:, None] + 2.0
     near_y = np.abs(now.y - ahead.y) < reach + 0.5 * now.length
-    near_x = np.abs(now.x - ahead.x) < reach + 0.5 * (now.breadth)
+    near_x = np.abs(now.x - ahead.x) < reach + 0.5 * now.breadth
     return np.asarray((near_y & near_x & (now.area < 1.5 * ahead.area[:, None])).any(axis=0))

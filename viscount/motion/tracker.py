@@ -35,6 +35,10 @@ LATEST_LOOKED = 100
 """Live: so many parts, the latest, say what parts look like."""
 LATELY = 8
 """Live: so many counted parts, the latest, may be the same as what is judged next, or pieces."""
+MOST_UNSAID = 4 * STRETCH
+"""Live: so many tracks, parts or not, are looked through at a time: dust may never pause."""
+JITTER_SHARE = 0.1
+"""Live: by this share of the lag a frame may be late, so that each that comes brings out one."""
 LEADING_FRAMES = 2
 """Empty frames kept before a pour: they show that its first part was not there before."""
 
@@ -180,13 +184,12 @@ class Tracker:
     def _feed_live(self, frame: Detections) -> list[Passage]:
         assert self._lag_s is not None
         # Times that jitter bring now no frame over the lag, now two: each in turn has its own.
-        step_s = frame.t_s - self._frames[-1].t_s if self._frames else 0.0
         self._frames.append(frame)
         due_s = frame.t_s - self._lag_s
         found: list[Passage] = []
         while self._frames and self._frames[0].t_s <= due_s:
             found += self._advance(self._frames.popleft())
-            due_s = frame.t_s - self._lag_s - step_s
+            due_s = frame.t_s - (1.0 + JITTER_SHARE) * self._lag_s
         return found
 
     def _advance(self, frame: Detections) -> list[Passage]:
@@ -195,7 +198,8 @@ class Tracker:
     def _judged_live(self, ended: list[Track]) -> list[Passage]:
         self.model = self._live.model
         found = self._numbered(self._judge(ended))
-        if len(self._unsaid.parts) >= STRETCH or self._live.pauses:
+        many = len(self._unsaid.parts) >= STRETCH or len(self._unsaid.ended) >= MOST_UNSAID
+        if many or self._live.pauses:
             self._note()
         return found
 

@@ -11,6 +11,7 @@ from viscount.codes import Code
 from viscount.hooks.registry import Registry
 from viscount.measure.frame_clock import fit_frame_clock
 from viscount.motion.live import HELD_SHARE
+from viscount.motion.tracker import JITTER_SHARE
 from viscount.pipeline import PRIMING_FRAMES
 from viscount.run import Asked, CameraRun, united
 from viscount.session.capture import Taken
@@ -22,7 +23,8 @@ from viscount.tally import Tally
 from viscount.values import Direction, Frame, Level, Notice, Passage
 
 LAG_NS = 100_000_000
-"""Passages become final so long after their tracks ended, and up to `HELD_SHARE` of it later."""
+"""Passages become final so long after their tracks ended, and by `LATER_NS` at most later."""
+LATER_NS = round((HELD_SHARE + JITTER_SHARE) * LAG_NS)
 PRIMING_NS = 2_000_000_000
 """The first frames are looked at for no longer than this before they are counted."""
 TICK_NS = 1000.0
@@ -109,7 +111,7 @@ class LiveCount:
         """Up to here all passages are final, on the host's clock; -1 before counting began."""
         if not self.began or self._origin_ns is None or self._last_ns is None:
             return -1
-        return self._origin_ns + self._last_ns - 2 * LAG_NS - round(HELD_SHARE * LAG_NS)
+        return self._origin_ns + self._last_ns - 2 * LAG_NS - LATER_NS
 
     @property
     def blind_s(self) -> float:

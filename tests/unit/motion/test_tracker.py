@@ -9,7 +9,7 @@ from streams import Stream, column, stream
 from viscount.codes import Code
 from viscount.motion.geometry import Geometry
 from viscount.motion.speed import MotionPrior
-from viscount.motion.tracker import Tracker
+from viscount.motion.tracker import MOST_UNSAID, Tracker
 from viscount.values import Blob, Direction, Falls, Level, Passage
 
 SCALE = 4.0
@@ -371,3 +371,39 @@ def test_a_short_steep_column_is_followed_to_its_end(fps: int):
     )
     found, _ = follow(made, MotionPrior(acceleration_px_s2=G, falling=True, sure=False))
     assert [p.parts for p in found] == [1] * 60
+
+
+def test_live_all_that_is_overdue_after_a_gap_comes_out_with_the_next_frame():
+    """Whoever waits for a passage counts the time since, not the frames."""
+    made = stream(0.2 + 0.05 * np.arange(8), 1500.0, lip=-16, fps=120, size=(16, 20))
+    last = max(k for k, s in enumerate(made.sightings) if s.blobs) + 3
+    geometry = Geometry(
+        falls=Falls.DOWN, line_px=made.line, view=(0, 0, *made.view[::-1]), picture=made.view
+    )
+    tracker = Tracker(geometry, BELT, lag_ns=100_000_000)
+    found = [p for s in made.sightings[:last] for p in tracker.feed(s)]
+    late = replace(made.sightings[last], t_ns=made.sightings[last].t_ns + 1_000_000_000)
+    assert len(found) < 8
+    assert len(found + tracker.feed(late)) == 8
+
+
+def test_live_what_is_to_be_said_is_not_saved_up_for_ever(monkeypatch: pytest.MonkeyPatch):
+    """Dust that is always in view makes tracks, and never a pause."""
+    looked: list[int] = []
+
+    def counted(ended, *rest, **more):
+        looked.append(len(ended))
+        return iter(())
+
+    monkeypatch.setattr("viscount.motion.tracker.findings", counted)
+    made = stream(0.2 + 0.05 * np.arange(8), 1500.0, lip=-16, fps=120, size=(16, 20))
+    (blob,) = next(s.blobs for s in made.sightings if len(s.blobs) == 1)
+    rng = np.random.default_rng(1)
+    places = rng.uniform(20, 100, (1500, 2))
+    dust = [
+        replace(s, index=k, t_ns=k * 8_333_333, blobs=(replace(blob, x_px=x, y_px=y),))
+        for k, (s, (x, y)) in enumerate(zip([made.sightings[0]] * 1500, places, strict=True))
+    ]
+    follow(replace(made, sightings=dust), lag_ns=100_000_000)
+    assert len(looked) > 1
+    assert max(looked) < MOST_UNSAID + 50
