@@ -61,6 +61,8 @@ class Crossed:
 
     track: Track
     crossings: list[Crossing]
+    misfit: float = 0.0
+    """chi² per degree of freedom of its path by the law of the motion."""
 
 
 def crossed(tracks: Sequence[Track], model: SpeedModel, common: float = 0.0) -> list[Crossed]:
@@ -86,7 +88,7 @@ def crossed(tracks: Sequence[Track], model: SpeedModel, common: float = 0.0) -> 
             for (before, last), (after, first) in pairwise(sides)
             if before != after
         ]
-        found.append(Crossed(track=track, crossings=crossings))
+        found.append(Crossed(track=track, crossings=crossings, misfit=misfit[index]))
     return found
 
 
@@ -107,8 +109,10 @@ def _sides(track: Track, interval_s: float) -> list[tuple[int, int]]:
         sides.append((-1, -1))
     elif _hidden_at_the_line(track):
         sides.append((-1 if track.along.speed > 0 else 1, -1))
+    # What has come to rest will not show any clearer where.
+    stays = len(track.sights) - 1 if track.ended == "rest" else None
     for index, sight in enumerate(track.sights):
-        if abs(sight.y) > CLEARLY * math.sqrt(sight.var_y) or not sides:
+        if abs(sight.y) > CLEARLY * math.sqrt(sight.var_y) or not sides or index == stays:
             sides.append((1 if sight.y > 0 else -1, index))
     over = track.along.speed > 0 and (
         track.ended == "exit" or _hid_over_the_line(track, interval_s)

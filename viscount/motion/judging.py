@@ -4,6 +4,7 @@ A doubt is the chance that the number of parts of a passage is wrong. Something 
 passed without being counted becomes a passage of no parts, with its doubt.
 """
 
+import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
@@ -36,6 +37,9 @@ UNLEARNED = 0.06
 """Added where the clip did not teach how fast parts move."""
 SHORT, UNLIKE = 4, 4.0
 """Fewer sightings than this may be linked by chance, where one region is so many times another."""
+MISFIT = 100.0
+"""Of so short a path far beyond what one part's comes to (chi² per degree of freedom): strangers
+were linked."""
 LOST = 0.3
 """Doubt of a track that broke off or appeared in plain view on its way to or from the line."""
 TWIN_SHARE = 0.5
@@ -125,7 +129,7 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
     track = one.track
     if not one.crossings:
         doubt = _doubt_of_none(track, look)
-        return [_none(track, look, doubt, origin_ns)] if doubt else []
+        return [_none(track, look, doubt, origin_ns)] if doubt > USUAL else []
     return [
         Passage(
             id=0,
@@ -137,7 +141,7 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
             across_px=c.x,
             length_px=_length(track),
             parts=_parts(one, c, look),
-            doubt=_doubt(track, c, look),
+            doubt=_doubt(one, c, look),
             first_frame=track.sights[0].frame,
             last_frame=track.sights[-1].frame,
         )
@@ -200,7 +204,8 @@ def _length(track: Track) -> float | None:
     return track.traits.length if track.whole else None
 
 
-def _doubt(track: Track, crossed: Crossing, look: Usual) -> float:
+def _doubt(one: Crossed, crossed: Crossing, look: Usual) -> float:
+    track = one.track
     doubt = USUAL
     if is_clump(track, look):
         doubt += UNSURE if clump_size(track, look) is None else CLUMP_SIZED
@@ -208,13 +213,25 @@ def _doubt(track: Track, crossed: Crossing, look: Usual) -> float:
     doubt += BY_BORDER if crossed.basis is Basis.EXTRAPOLATED else 0.0
     doubt += 0.0 if crossed.alone else NOT_ALONE
     doubt += 0.0 if crossed.sure else UNSURE
-    if len(track.sights) == 1 or _unlike_itself(track):
+    if len(track.sights) == 1 or _strays(one) or _unlike_itself(track):
         doubt += UNSURE
     if _in_patches(track, look):
         doubt += UNSURE
     if not look.model.learned:
         doubt += UNLEARNED
+    doubt += _other_side(track)
     return min(doubt, 0.9)
+
+
+def _other_side(track: Track) -> float:
+    """Return the chance that what has come to rest lies on the other side of the line.
+
+    That is beyond zero of a normal deviate, the place by its sigma.
+    """
+    if track.ended != "rest":
+        return 0.0
+    last = track.sights[-1]
+    return 0.5 * math.erfc(abs(last.y) / math.sqrt(2.0 * last.var_y))
 
 
 def _in_patches(track: Track, look: Usual) -> bool:
@@ -222,15 +239,26 @@ def _in_patches(track: Track, look: Usual) -> bool:
     return track.traits.patchy and not is_like_a_part(track, look)
 
 
+def _strays(one: Crossed) -> bool:
+    """Whether a short track that did not stop leaves every lawful path by far."""
+    short = len(one.track.sights) <= SHORT and one.track.halted_s is None
+    return short and one.misfit > MISFIT
+
+
 def _unlike_itself(track: Track) -> bool:
-    """Whether a short track, or one with holes, links a region to one that is far smaller."""
-    areas = [sight.area for sight in track.whole]
+    """Whether a short track, or one with holes, links a region to one that is far smaller.
+
+    What a border cuts is larger than it shows.
+    """
     loose = len(track.sights) < SHORT or track.traits.patchy
-    return loose and len(areas) > 1 and UNLIKE * min(areas) < max(areas)
+    least = min((sight.area for sight in track.whole), default=math.inf)
+    return loose and UNLIKE * least < track.traits.largest
 
 
 def _doubt_of_none(track: Track, look: Usual) -> float:
     """Return the chance that a track without a crossing hides one."""
+    if track.ended == "rest":
+        return _other_side(track)
     downstream = track.sights[-1].y > 0
     speed = float(look.model.speed_at(np.array([track.t_s]), np.array([track.sights[-1].y]))[0])
     like_a_part = track.along.speed > 0.3 * speed and len(track.sights) >= 3

@@ -89,7 +89,8 @@ class Linker:
         matches, deviations = self._match_costs(tracks, ahead, now, centres, noise)
         unmatched, closed = matches >= FORBIDDEN, births >= BESIDE
         stopping = stop_costs(tracks, ahead, now, self._last, model.area_px, unmatched, closed)
-        pairs = _assign(np.minimum(matches, stopping), births, deaths)
+        begun = borders.beginnings(births, now, model)
+        pairs = _assign(np.minimum(matches, stopping), begun, deaths)
         linked = {i for i, _ in pairs}
         lost = [i for i in range(len(tracks)) if i not in linked]
         alone = sharing.alone(tracks, ahead, lost, now)

@@ -11,6 +11,8 @@ Flags = NDArray[np.bool_]
 
 SHARING = 0.2
 """A part may share a blob of no more than the reciprocal of this times its area."""
+OUTGROWN = 1.6
+"""A region cannot hide what was so many times as large."""
 FOLLOWED = 3
 """So many sightings make a track that is lost a part that is somewhere."""
 JOINED_OFF = 0.25
@@ -22,12 +24,14 @@ def alone(tracks: list[Track], ahead: Prediction, lost: list[int], now: Detectio
 
     One of the `lost` tracks, which have no blob of their own, may be in the one that lies over its
     place; a speck's may not, nor one whose part was never seen whole: it may be that very part.
+    Nor what was far larger than the region: it came apart into this one and others.
     """
     hidden = [i for i in lost if ahead.covered[i] and any(s.whole for s in tracks[i].sights)]
     if not hidden:
         return np.ones(len(now), dtype=bool)
-    large = ahead.area[hidden, None] > SHARING * now.area
-    return np.asarray(~np.any(ahead.covering[hidden] & large, axis=0))
+    area = ahead.area[hidden, None]
+    fits = (area > SHARING * now.area) & (area < OUTGROWN * now.area)
+    return np.asarray(~np.any(ahead.covering[hidden] & fits, axis=0))
 
 
 def joined(tracks: list[Track], ahead: Prediction, lost: list[int], now: Detections) -> Flags:

@@ -59,6 +59,42 @@ def test_a_part_that_comes_back_as_a_speck_is_unsure() -> None:
     assert judged(one).doubt >= UNSURE
 
 
+def test_a_corner_that_becomes_a_speck_is_unsure() -> None:
+    """What the border cuts is larger still than it shows."""
+    one = passing(1400.0)
+    one.sights = [
+        replace(one.sights[0], whole=False),
+        *(replace(sight, area=10.0) for sight in one.sights[6:7]),
+    ]
+    assert judged(one).doubt >= UNSURE
+
+
+@pytest.mark.parametrize("sights", [3, 4])
+def test_a_short_track_that_strays_far_off_every_path_is_unsure(sights: int) -> None:
+    """Strangers were linked; where they lie on one path, nothing tells."""
+    lawful, straying = (track(64.0, 1400.0, sights=sights) for _ in range(2))
+    straying.sights[1] = replace(straying.sights[1], y=straying.sights[1].y - 8.0)
+    assert judged(lawful).doubt < 0.01
+    assert judged(straying).doubt >= UNSURE
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+def test_what_rests_next_to_the_line_may_be_on_the_other_side(side: int) -> None:
+    """Two sigma off the line: the normal distribution leaves 2.28 % beyond (table of Phi)."""
+    one = passing(1400.0)
+    one.sights = [*one.sights[:3], replace(one.sights[3], y=side * 2.0, var_y=1.0)]
+    one.ended, one.halted_s = "rest", one.sights[-1].t_s
+    found = judged(one)
+    assert found.parts == (side > 0)
+    assert found.doubt == pytest.approx(0.02275, abs=1e-4)
+
+
+def test_what_rests_far_above_the_line_is_nothing() -> None:
+    one = passing(1400.0)
+    one.sights, one.ended = one.sights[:3], "rest"
+    assert passages(crossed([one], LOOK.model)[0], LOOK, 0) == []
+
+
 def test_errors_that_all_sightings_share_are_in_the_sigma_of_a_crossing() -> None:
     """Of eight sightings a mean is surer than one is; of what they have in common it is not."""
     one = passing(1400.0)

@@ -6,7 +6,7 @@ from streams import blob
 from viscount.motion.detections import detections
 from viscount.motion.geometry import Geometry
 from viscount.motion.prediction import predict
-from viscount.motion.sharing import FOLLOWED, joined
+from viscount.motion.sharing import FOLLOWED, alone, joined
 from viscount.motion.track import Axis, Track
 from viscount.values import Falls, Sighting
 
@@ -56,3 +56,19 @@ def test_a_speck_beside_a_part_makes_no_two():
 
 def test_what_was_hardly_seen_may_be_the_region_itself():
     assert meeting(at(70, 195), at(90, 205, sights=FOLLOWED - 1)) == [False, False]
+
+
+def by_itself(lost_area: float) -> bool:
+    """Whether a region as large as one part is one part only, where another was lost in it."""
+    now = detections(Sighting(index=0, t_ns=0, blobs=(blob(80, 200, 20, 70, VIEW),)), GEOMETRY, 0)
+    lost = [at(80, 200, lost_area, sights=1)]
+    return bool(alone(lost, predict(lost, now, GEOMETRY), [0], now)[0])
+
+
+def test_a_region_may_hide_another_part() -> None:
+    assert not by_itself(1400.0)
+
+
+def test_a_region_that_came_apart_is_in_none_of_its_pieces() -> None:
+    """Two that came in as one region are no third part in either of the two."""
+    assert by_itself(2800.0)
