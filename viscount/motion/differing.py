@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from viscount.codes import Code
 from viscount.motion.clumps import clump_size
-from viscount.motion.looks import Look, growth_of, looks_of
+from viscount.motion.looks import Growth, Look, growth_of, looks_of, stated_growth
 from viscount.motion.parts import Usual
 from viscount.motion.single import EDGE_PX, Single, Span
 from viscount.motion.speed import MotionPrior
@@ -41,16 +41,15 @@ def unlike_part(tracks: Sequence[Track], look: Usual, prior: MotionPrior) -> Ite
     found = looks_of([t for t in tracks if clump_size(t, look) is None], look.model, prior)
     if len(found) < LEAST_PARTS:
         return
-    said = _unlike(found, look, prior, stated=True)
-    if said and _unlike(found, look, prior, stated=False):
+    shown = growth_of([t for t, _ in found], look.model, prior, limited=False)
+    stated = stated_growth(prior.exposure_s) if prior.exposure_s > 0.0 else shown
+    said = _unlike(found, prior, stated)
+    if said and _unlike(found, prior, shown):
         yield Notice(level=Level.DOUBT, code=Code.PART_DIFFERS, text=said)
 
 
-def _unlike(
-    found: Sequence[tuple[Track, Look]], look: Usual, prior: MotionPrior, *, stated: bool
-) -> str:
-    """Return in words how parts differ, by the stated exposure or by the one that they show."""
-    growth = growth_of([t for t, _ in found], look.model, prior, stated=stated)
+def _unlike(found: Sequence[tuple[Track, Look]], prior: MotionPrior, growth: Growth) -> str:
+    """Return in words how parts differ, if they grow with their speed like that."""
     looks = [one.sharp(growth) for _, one in found]
     unsure = GROWTH_SIGMAS * growth.sigma_s * quantile([one.speed for one in looks])
     if prior.single is not None:

@@ -138,31 +138,34 @@ def _whole(upper: Look, lower: Look, length: float) -> Look:
     )
 
 
+def stated_growth(exposure_s: float) -> Growth:
+    """Return how parts grow with their speed by the stated exposure; 0.0 where none is."""
+    if exposure_s <= 0.0:
+        return Growth(s=0.0, sigma_s=USUAL_EXPOSURE_S, exposure_s=0.0)
+    own, sigma = SHOWN_SMEAR * exposure_s, SHOWN_SIGMA * exposure_s
+    return Growth(s=own, sigma_s=sigma, exposure_s=exposure_s)
+
+
 def growth_of(
-    tracks: Sequence[Track], model: SpeedModel, prior: MotionPrior, *, stated: bool = True
+    tracks: Sequence[Track], model: SpeedModel, prior: MotionPrior, *, limited: bool = True
 ) -> Growth:
-    """Return how parts grow with their speed: as they show it, within what is stated.
+    """Return how parts grow with their speed as they show it, else as is stated.
 
     Parts that turn as they fall grow or shrink by themselves; that is in the uncertainty, and a
-    stated exposure limits it. But a camera may lengthen its exposure in a faint light: with
-    `stated` false, what the parts show is believed alone.
+    stated exposure limits it. But a camera may lengthen its exposure in a faint light: where it
+    is not `limited`, what the parts show is believed alone.
     """
     slopes = [
         slope
         for track in tracks
         if (slope := _slope(track.whole, model, prior.line_time_along_s)) is not None
     ]
-    told_s = prior.exposure_s if stated else 0.0
     if len(slopes) < LEAST_TRACKS:
-        if prior.exposure_s > 0.0:
-            own, unsure = SHOWN_SMEAR * prior.exposure_s, SHOWN_SIGMA * prior.exposure_s
-            return Growth(s=own, sigma_s=unsure, exposure_s=prior.exposure_s)
-        return Growth(s=0.0, sigma_s=USUAL_EXPOSURE_S, exposure_s=0.0)
-    middle = quantile(slopes)
-    spread = robust_sd(np.array(slopes))
+        return stated_growth(prior.exposure_s)
+    told_s = prior.exposure_s if limited else 0.0
     most = told_s if told_s > 0.0 else (model.interval_s or np.inf)
-    sigma = max(spread / len(slopes) ** 0.5, LEAST_SIGMA_S)
-    own = float(np.clip(middle, 0.0, most))
+    sigma = max(robust_sd(np.array(slopes)) / len(slopes) ** 0.5, LEAST_SIGMA_S)
+    own = float(np.clip(quantile(slopes), 0.0, most))
     return Growth(s=own, sigma_s=sigma, exposure_s=told_s or own / SHOWN_SMEAR)
 
 

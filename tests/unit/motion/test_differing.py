@@ -97,3 +97,13 @@ def test_longer_than_any_part_of_the_stated_sizes():
     assert said(stated, (68.0, 1400.0, 20.0)) == []
     (text,) = said(stated, (92.0, 1860.0, 27.0))
     assert text == "the parts are 92 px long, where one of the stated sizes has 70"
+
+
+@pytest.mark.parametrize(("length", "differ"), [(49.5, False), (56.0, True)])
+def test_a_stated_exposure_explains_what_parts_do_not_show(length: float, differ: bool) -> None:
+    """At 3,000 px/s 2 ms add six px: whole pixels, or faint ends, may hide how that grows."""
+    prior = MotionPrior(longest_px=40.0, exposure_s=2e-3)
+    fall = model(acceleration=39000.0)
+    tracks = [track(length, 900.0, at_s=0.1 * k, step=20.0) for k in range(6)]
+    look = Usual(area=900.0, crossed=6, area_spread=9.0, model=fall, view=480.0, prior=prior)
+    assert bool(list(unlike_part(tracks, look, prior))) is differ
