@@ -48,9 +48,14 @@ def rigid_pairs(tracks: list[Track]) -> list[Pair]:
 
 
 def joined(tracks: list[Track], pairs: list[Pair], part_length: float) -> list[Track]:
-    """Return the tracks without those that are a piece of another's part."""
+    """Return the tracks without those that are a piece of another's part.
+
+    The lower piece stands for the part, unless the upper one does already: it is not among the
+    tracks.
+    """
+    new = {id(track) for track in tracks}
     pieces = {
-        id(pair.upper)
+        id(pair.upper if id(pair.upper) in new else pair.lower)
         for pair in pairs
         if pair.length <= (1.0 + LENGTH_TOLERANCE) * part_length
         and max(pair.upper.length, pair.lower.length) < (1.0 - LENGTH_TOLERANCE) * part_length
