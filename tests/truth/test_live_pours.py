@@ -36,12 +36,16 @@ def counted_live(clip: Path, set_up: Path) -> Result:
 
 @pytest.mark.parametrize(
     "path",
-    [READY / "steady-glint.yaml", READY / "bounce.yaml", DRAWN / "column-seen-twice.yaml"],
+    [
+        *(READY / f"{name}.yaml" for name in ("steady-glint", "bounce", "gate-held")),
+        *(DRAWN / f"{name}.yaml" for name in ("column-seen-twice", "corner-or-speck")),
+    ],
     ids=lambda path: path.stem,
 )
 def test_a_pour_is_counted_live_as_its_recording_is(path: Path, tmp_path: Path) -> None:
-    """Pieces of one part that are judged a moment apart; a part that comes back up; a column of
-    which most parts are seen whole but twice."""
+    """Pieces of one part that are judged a moment apart; a part that comes back up; one that comes
+    to lie beside another, on the line; a column of which most parts are seen whole but twice; dust
+    at the border that a part passes."""
     written = write_pour(load_scene(path), tmp_path)
     truth = json.loads(written.truth.read_text(encoding="utf-8"))
     true = sum(part["line_t_ns"] is not None for part in truth["parts"])

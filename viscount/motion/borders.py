@@ -80,6 +80,15 @@ def beginnings(births: Floats, now: Detections, model: SpeedModel) -> Floats:
     return births - (births - ENTRY) * speck
 
 
+def losses(deaths: Floats, ahead: Prediction, model: SpeedModel) -> Floats:
+    """Return (n,) what it costs to leave tracks without a blob, where `deaths` are parts' costs.
+
+    Specks come and go anywhere: none need be found again in a part that is followed already.
+    """
+    speck = 1.0 - like_a_part(ahead.area, model)
+    return deaths - np.maximum(deaths - EXIT, 0.0) * speck
+
+
 def _before_now(
     geometry: Geometry, model: SpeedModel, now: Detections, then_s: float, speed: Floats
 ) -> tuple[Floats, Floats]:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from viscount.motion.clumps import clump_size, is_clump
-from viscount.motion.crossing import Crossed, Crossing
+from viscount.motion.crossing import MOST_MISFIT, Crossed, Crossing
 from viscount.motion.parts import (
     LEAST_WHOLE,
     Usual,
@@ -154,7 +154,8 @@ def possible(
 ) -> list[Passage]:
     """Return passages of no parts for tracks like a part that were not counted.
 
-    They cross the line, or come out beside another part below it, where none can enter.
+    Or like the edge of one that passes beside the view. They cross the line, or come out beside
+    another part below it, where none can enter.
     """
     found = []
     for one in others:
@@ -163,10 +164,21 @@ def possible(
         if len(track.sights) < 2 or not (one.crossings or below):
             continue
         passage = _none(track, look, LOST, origin_ns)
-        like = is_like_a_part(track, look) and _goes_along(track, look)
-        if like and not any(_taken(passage, track, other, origin_ns) for other in counted):
+        like = is_like_a_part(track, look) or _passes_beside(one)
+        if (
+            like
+            and _goes_along(track, look)
+            and not any(_taken(passage, track, other, origin_ns) for other in counted)
+        ):
             found.append(passage)
     return found
+
+
+def _passes_beside(one: Crossed) -> bool:
+    """Whether a track may be what shows of a part that passes beside the view."""
+    track, sights = one.track, one.track.sights
+    aside = 2 * sum(sight.aside for sight in sights) >= len(sights) >= SHORT
+    return aside and not track.traits.patchy and one.misfit <= MOST_MISFIT
 
 
 def _goes_along(track: Track, look: Usual) -> bool:

@@ -90,7 +90,8 @@ class Linker:
         unmatched, closed = matches >= FORBIDDEN, births >= BESIDE
         stopping = stop_costs(tracks, ahead, now, self._last, model.area_px, unmatched, closed)
         begun = borders.beginnings(births, now, model)
-        pairs = _assign(np.minimum(matches, stopping), begun, deaths)
+        left = borders.losses(deaths, ahead, model)
+        pairs = _assign(np.minimum(matches, stopping), begun, left)
         linked = {i for i, _ in pairs}
         lost = [i for i in range(len(tracks)) if i not in linked]
         alone = sharing.alone(tracks, ahead, lost, now)

@@ -7,7 +7,7 @@ import pytest
 from steady_tracks import model, track
 
 from viscount.motion.crossing import crossed
-from viscount.motion.judging import UNSURE, passages
+from viscount.motion.judging import LOST, UNSURE, passages, possible
 from viscount.motion.parts import Usual
 from viscount.motion.track import Track
 from viscount.values import Passage
@@ -103,3 +103,21 @@ def test_errors_that_all_sightings_share_are_in_the_sigma_of_a_crossing() -> Non
     (shared,) = crossed([one], model, 0.5)[0].crossings
     of_one_s = (0.5 * one.sights[0].var_y) ** 0.5 / shared.speed
     assert shared.sigma_s == pytest.approx(math.hypot(alone.sigma_s, of_one_s))
+
+
+@pytest.mark.parametrize(
+    ("change", "doubts"),
+    [
+        ({}, [LOST]),
+        ({"aside": False}, []),  # a speck that falls in the middle of the view
+        ({"y": 3.0}, []),  # what stays in its place
+    ],
+)
+def test_slivers_at_the_side_that_fall_as_parts_do_may_be_a_part_beside_the_view(
+    change: dict[str, object], doubts: list[float]
+) -> None:
+    one = passing(50.0)
+    one.sights = [replace(sight, **{"aside": True} | change) for sight in one.sights]
+    one.along = replace(one.along, speed=0.0 if "y" in change else 3000.0)
+    found = possible(crossed([one], LOOK.model), [], LOOK, 0)
+    assert [(p.parts, p.doubt) for p in found] == [(0, doubt) for doubt in doubts]
