@@ -57,8 +57,10 @@ def findings(
     breadth: float,
     *,
     decided: bool,
-) -> Iterator[Notice]:
-    """Yield the notices that a pour's tracks give rise to.
+) -> list[Iterator[Notice]]:
+    """Return the notices that a pour's tracks give rise to, those of each kind by themselves.
+
+    A kind is looked into when its iterator is first asked: not all of them need be at once.
 
     Parameters
     ----------
@@ -71,20 +73,21 @@ def findings(
     breadth : of the view across the fall, px.
     decided : no other speed explains the pour nearly as well.
     """
-    yield from _seen_once(ended, parts, look)
-    if not decided:
-        yield from _seen_twice(parts, look, prior)
-    yield from _unlikely(surprise, parts)
-    yield from _left_over(ended, parts, look)
-    yield from _stuck(parts)
-    yield from _borders_of_the_clip(parts, prior)
-    yield from _line_near_edge(parts)
-    yield from _from_side_to_side(parts, breadth)
-    yield from _clumps(counted, look)
-    yield from _waisted(parts, look, prior)
-    yield from _larger_than_stated(parts, look, prior)
-    yield from unlike_part(parts, look, prior)
-    yield from _speed(look, prior)
+    return [
+        _seen_once(ended, parts, look),
+        *([] if decided else [_seen_twice(parts, look, prior)]),
+        _unlikely(surprise, parts),
+        _left_over(ended, parts, look),
+        _stuck(parts),
+        _borders_of_the_clip(parts, prior),
+        _line_near_edge(parts),
+        _from_side_to_side(parts, breadth),
+        _clumps(counted, look),
+        _waisted(parts, look, prior),
+        _larger_than_stated(parts, look, prior),
+        unlike_part(parts, look, prior),
+        _speed(look, prior),
+    ]
 
 
 def _seen_once(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[Notice]:

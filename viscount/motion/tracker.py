@@ -9,7 +9,7 @@ is bounded by one pour. A final passage never changes.
 """
 
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from viscount.codes import Code
@@ -101,6 +101,7 @@ class Tracker:
         self._live = Live(geometry, prior, self._lag_s or 0.0)
         self._lately: list[Crossed] = []
         self._unsaid = Judged()
+        self._unlooked: deque[Iterator[Notice]] = deque()
         self._surprise: float | None = None
         self._decided = False
         self.model: SpeedModel | None = None
@@ -169,6 +170,7 @@ class Tracker:
             self._frames.extend(frames[-LEADING_FRAMES:])
         found = self._numbered(self._judge(ended))
         self._note()
+        self._say_all()
         return found
 
     def _linked(self, frames: list[Detections], model: SpeedModel, *, last: bool) -> list[Track]:
@@ -198,9 +200,12 @@ class Tracker:
     def _judged_live(self, ended: list[Track]) -> list[Passage]:
         self.model = self._live.model
         found = self._numbered(self._judge(ended))
+        self._say_next()
         many = len(self._unsaid.parts) >= STRETCH or len(self._unsaid.ended) >= MOST_UNSAID
         if many or self._live.pauses:
             self._note()
+        if self._live.pauses:
+            self._say_all()
         return found
 
     def _judge(self, ended: list[Track]) -> list[Passage]:
@@ -253,15 +258,26 @@ class Tracker:
         return parts
 
     def _note(self) -> None:
-        """Say what there is to say of all that was judged since this was done last."""
+        """Begin to look through all that was judged since this was done last."""
+        self._say_all()
         told, self._unsaid = self._unsaid, Judged()
         if told.look is None:
             return
         low, high = self._geometry.sides
         known = told.look, self._prior, self._surprise, high - low
-        found = findings(told.ended, told.parts, told.counted, *known, decided=self._decided)
-        for notice in found:
-            self._say_once(notice.level, notice.code, notice.text)
+        self._unlooked += findings(
+            told.ended, told.parts, told.counted, *known, decided=self._decided
+        )
+
+    def _say_next(self) -> None:
+        """Say what there is of the next kind: to look into all at once takes as long as a frame."""
+        if self._unlooked:
+            for notice in self._unlooked.popleft():
+                self._say_once(notice.level, notice.code, notice.text)
+
+    def _say_all(self) -> None:
+        while self._unlooked:
+            self._say_next()
 
     def _numbered(self, found: list[Passage]) -> list[Passage]:
         found = sorted(found, key=lambda p: (p.t_ns, p.across_px))

@@ -1,6 +1,7 @@
 """What there is to say of a pour as a whole."""
 
 from dataclasses import replace
+from itertools import chain
 
 import pytest
 from steady_tracks import model, track
@@ -17,7 +18,7 @@ LOOK = Usual(area=1400.0, crossed=9, area_spread=20.0, model=model(), view=480.0
 
 def said(ended: list[Track], parts: list[Track], surprise: float | None = 0.0) -> list[Notice]:
     known = LOOK, MotionPrior(), surprise, 160.0
-    return list(findings(ended, parts, parts, *known, decided=True))
+    return list(chain.from_iterable(findings(ended, parts, parts, *known, decided=True)))
 
 
 def codes(parts: list[Track], surprise: float | None) -> list[Code]:

@@ -1,5 +1,6 @@
 """Following parts as they come: what a live run makes of pours whose truth is known."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -7,12 +8,13 @@ import pytest
 from streams import Stream, blob, column, stream
 
 from viscount.motion.detections import detections
+from viscount.motion.findings import STRETCH
 from viscount.motion.geometry import Geometry
 from viscount.motion.live import HELD_SHARE, Live
 from viscount.motion.running import AHEAD_S
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.tracker import Tracker
-from viscount.values import Falls, Level, Passage
+from viscount.values import Falls, Level, Notice, Passage
 
 SCALE = 4.0
 G = 9806.65 * SCALE
@@ -167,3 +169,26 @@ def test_nothing_that_is_held_is_lost_at_the_end_of_a_run(later: int):
     gone = max(k for k, frame in enumerate(frames) if len(frame)) + 2 + later
     found = [t for frame in frames[:gone] for t in live.advance(frame, [])]
     assert len(found + live.finish()) == 6
+
+
+def test_what_there_is_to_say_is_looked_into_a_kind_at_a_time(monkeypatch: pytest.MonkeyPatch):
+    """To look into all kinds of it at once takes as long as a frame may; an end says all."""
+    kinds, frame = 5, 0
+    looked: list[int] = []
+
+    def kind() -> Iterator[Notice]:
+        looked.append(frame)
+        yield from ()
+
+    monkeypatch.setattr(
+        "viscount.motion.tracker.findings", lambda *_, **__: [kind() for _ in range(kinds)]
+    )
+    made = stream(0.2 + 0.03 * np.arange(STRETCH + 12), 1500.0, lip=-16, fps=120, size=(16, 20))
+    tracker = Tracker(geometry_of(made), MotionPrior(acceleration_px_s2=0.0), lag_ns=LAG_NS)
+    for sighting in made.sightings:
+        tracker.feed(sighting)
+        frame += 1
+    tracker.finish()
+    first = looked[:kinds]
+    assert first == list(range(first[0], first[0] + kinds))
+    assert looked[kinds:] == [frame] * kinds
