@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ LEAST_APPROACH = 0.1
 """The line overtakes a part, or meets it, by at least this share of its own speed."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Geometry:
     """The counting line and the view, in the picture's own pixels.
 
@@ -43,17 +44,17 @@ class Geometry:
     sigma_frame_s: float = 0.0
     common: float = 0.0
 
-    @property
+    @cached_property
     def top(self) -> float:
         """Upstream border of the view, px along the fall from the line."""
         return min(self._borders())
 
-    @property
+    @cached_property
     def bottom(self) -> float:
         """Downstream border of the view, px along the fall from the line."""
         return max(self._borders())
 
-    @property
+    @cached_property
     def sides(self) -> tuple[float, float]:
         """Borders of the view across the fall, image coordinates."""
         x0, y0, x1, y1 = self.view
@@ -72,12 +73,15 @@ class Geometry:
     def line_delay_s(self, x_px: Floats, y_px: Floats) -> Floats:
         """Return how long after the frame's time the line through each point was exposed."""
         height, width = self.picture
-        rows = {
-            Falls.DOWN: y_px,
-            Falls.UP: height - 1 - y_px,
-            Falls.RIGHT: x_px,
-            Falls.LEFT: width - 1 - x_px,
-        }[self.readout]
+        match self.readout:
+            case Falls.DOWN:
+                rows = y_px
+            case Falls.UP:
+                rows = height - 1 - y_px
+            case Falls.RIGHT:
+                rows = x_px
+            case Falls.LEFT:
+                rows = width - 1 - x_px
         return rows * self.line_time_s
 
     def delay_s(self, along: Floats, across: Floats) -> Floats:
