@@ -3,10 +3,14 @@
 from dataclasses import dataclass
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Sight:
     """One sighting of a part: frame, place of the blob in it, time, place along and across, and
-    how far to trust that."""
+    how far to trust that.
+
+    Nobody changes one; it is not frozen because that takes ten times as long to make, for each
+    part in each frame.
+    """
 
     frame: int
     blob: int
