@@ -8,6 +8,7 @@ jitter. The time comes from the path fitted to the sightings around the crossing
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache, partial
 from itertools import pairwise
 
 import numpy as np
@@ -75,7 +76,7 @@ def crossed(tracks: Sequence[Track], model: SpeedModel, common: float = 0.0) -> 
         return []
     ways = [t.traits.way if t.whole else t.traits.way_at_all for t in tracks]
     paths = fitted(ways, model, with_prior=np.array([t.born == "entry" for t in tracks]))
-    at_line = {heading: _at_line(paths, heading) for heading in (-1, 1)}
+    at_line = cache(partial(_at_line, paths))
     misfit = paths.misfit.tolist()
     found = []
     for index, track in enumerate(tracks):
@@ -83,7 +84,7 @@ def crossed(tracks: Sequence[Track], model: SpeedModel, common: float = 0.0) -> 
         sides = _settled(_sides(track, model.interval_s))
         crossings = [
             _crossing(
-                track, at_line[after][index] if lawful else None, model, last, first, after, common
+                track, at_line(after)[index] if lawful else None, model, last, first, after, common
             )
             for (before, last), (after, first) in pairwise(sides)
             if before != after
@@ -92,10 +93,9 @@ def crossed(tracks: Sequence[Track], model: SpeedModel, common: float = 0.0) -> 
     return found
 
 
-def _at_line(paths: Paths, heading: int) -> list[list[float]]:
+def _at_line(paths: Paths, heading: int) -> list[tuple[float, ...]]:
     """Return time, its sigma and speed at the line for each path."""
-    rows: list[list[float]] = np.stack(paths.at_line(heading), axis=1).tolist()
-    return rows
+    return list(zip(*(column.tolist() for column in paths.at_line(heading)), strict=True))
 
 
 def _sides(track: Track, interval_s: float) -> list[tuple[int, int]]:
@@ -155,7 +155,7 @@ def _settled(sides: list[tuple[int, int]]) -> list[tuple[int, int]]:
 
 def _crossing(
     track: Track,
-    lawful: list[float] | None,
+    lawful: tuple[float, ...] | None,
     model: SpeedModel,
     last: int,
     first: int,
