@@ -113,7 +113,7 @@ class Pipeline:
         self._watch_time(frame, seen)
         self._last = frame
         self._busy = bool(seen.blobs)
-        self._longest_px = max([self._longest_px, *(self._length(b) for b in seen.blobs)])
+        self._longest_px = max(self._longest_px, self._longest(seen.blobs))
         return self._tracker.feed(seen)
 
     def _seen(self, frame: Frame) -> Sighting:
@@ -162,9 +162,10 @@ class Pipeline:
             sighting = replace(sighting, blobs=moved)
         return sighting if self._lamp is None else self._lamp.without(sighting)
 
-    def _length(self, blob: Blob) -> float:
-        x0, y0, x1, y1 = blob.box
-        return float(y1 - y0 if self._geometry.falls.vertical else x1 - x0)
+    def _longest(self, blobs: Sequence[Blob]) -> float:
+        """Return the greatest extent of the blobs along the fall, px."""
+        begin, end = (1, 3) if self._geometry.falls.vertical else (0, 2)
+        return max((float(blob.box[end] - blob.box[begin]) for blob in blobs), default=0.0)
 
     def _watch_time(self, frame: Frame, seen: Sighting) -> None:
         if self._last is not None:

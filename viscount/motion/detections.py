@@ -195,7 +195,8 @@ def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detect
 
 
 def _row(blob: Blob) -> tuple[float, ...]:
-    centre = (blob.x_px, blob.y_px, blob.sigma_x_px, blob.sigma_y_px, blob.area_px)
-    waist = math.nan if blob.waist is None else blob.waist
-    shape = (blob.moments[0], blob.moments[2], waist)
-    return centre + blob.box + shape
+    var_x, _, var_y = blob.moments
+    return (
+        *(blob.x_px, blob.y_px, blob.sigma_x_px, blob.sigma_y_px, blob.area_px),
+        *(*blob.box, var_x, var_y, math.nan if blob.waist is None else blob.waist),
+    )

@@ -35,29 +35,30 @@ class Frozen:
         places, last = _places(seen), self._last
         if last is not None:
             stepped = _nearest(places, last)
-            still_px = np.clip(STILL_SIGMA * places[:, 2], STILL_PX, MOST_STILL_PX)
-            same = len(places) == len(last) and bool((stepped < still_px).all())
+            still_px = np.clip(STILL_SIGMA * places[2], STILL_PX, MOST_STILL_PX)
+            same = places.shape == last.shape and bool((stepped < still_px).all())
             if same and self._moving and self._frozen < LONGEST:
                 self._frozen += 1
                 return True
             # A stream whose parts lie as far apart as they move stands, but for its front.
-            self._moving = bool(2 * (stepped > MOVED_PX).sum() > len(places))
+            self._moving = bool(2 * (stepped > MOVED_PX).sum() > stepped.size)
         self._last, self._frozen = places, 0
         return False
 
 
 def _places(seen: Sighting) -> Places:
-    """Return where the large regions are, and with what sigma, (n, 3)."""
-    table = np.array([_row(blob) for blob in seen.blobs]).reshape(-1, 4)
-    large = table[:, 3] > LARGE * table[:, 3].max(initial=0.0)
-    return np.asarray(table[large, :3])
+    """Return where the large regions are, and with what sigma, (3, n)."""
+    table = np.array([_row(blob) for blob in seen.blobs]).reshape(-1, 5).T
+    large = table[4] > LARGE * table[4].max(initial=0.0)
+    x, y, sigma_x, sigma_y = table[:4, large]
+    return np.array([x, y, np.maximum(sigma_x, sigma_y)])
 
 
-def _row(blob: Blob) -> tuple[float, float, float, float]:
-    return blob.x_px, blob.y_px, max(blob.sigma_x_px, blob.sigma_y_px), blob.area_px
+def _row(blob: Blob) -> tuple[float, ...]:
+    return blob.x_px, blob.y_px, blob.sigma_x_px, blob.sigma_y_px, blob.area_px
 
 
 def _nearest(places: Places, others: Places) -> NDArray[np.float64]:
     """Return for each place how far the nearest of the others is; inf where there is none."""
-    apart = np.abs(places[:, None, :2] - others[None, :, :2]).max(axis=2)
-    return np.asarray(apart.min(axis=1, initial=np.inf))
+    x, y = (np.abs(places[axis, :, None] - others[axis]) for axis in (0, 1))
+    return np.asarray(np.maximum(x, y).min(axis=1, initial=np.inf))

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
-from viscount.motion.track import Axis, Track
+from viscount.motion.track import Track
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -100,21 +100,12 @@ def _exposed_s(axes: Floats, t_s: Floats, now: Detections, geometry: Geometry) -
 
 
 def _row(track: Track) -> tuple[float, ...]:
-    seen = track.sights[-1]
-    part = (track.t_s, track.length, track.area, track.behind)
-    last = (seen.y, seen.x, not seen.whole, seen.aside)
-    return _axis(track.along) + _axis(track.across) + part + last
-
-
-def _axis(axis: Axis) -> tuple[float, ...]:
+    y, x, seen = track.along, track.across, track.sights[-1]
     return (
-        axis.place,
-        axis.speed,
-        axis.var_place,
-        axis.cov,
-        axis.var_speed,
-        axis.acceleration,
-        axis.var_acceleration,
+        *(y.place, y.speed, y.var_place, y.cov, y.var_speed, y.acceleration, y.var_acceleration),
+        *(x.place, x.speed, x.var_place, x.cov, x.var_speed, x.acceleration, x.var_acceleration),
+        *(track.t_s, track.length, track.area, track.behind),
+        *(seen.y, seen.x, not seen.whole, seen.aside),
     )
 
 
