@@ -7,14 +7,16 @@ negative log-likelihoods up to a constant, so 0.5 is what one degree of freedom 
 average and 8 is a 4-sigma surprise.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
 from viscount.motion import borders, sharing
 from viscount.motion.borders import BESIDE, ENDS, ENTRY, EXIT, ORIGINS, Kinds
 from viscount.motion.detections import CORNER_SHARE, Detections
 from viscount.motion.geometry import Geometry
+from viscount.motion.matching import FORBIDDEN, assigned, centres_of, match_costs
 from viscount.motion.prediction import Prediction, predict
 from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
@@ -25,30 +27,50 @@ from viscount.motion.track import STILL_PX, Axis, Track
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-GATE = 30.0
-"""A sighting further than this (squared distance in sigma) from its prediction is no match."""
-FORBIDDEN = 1e6
 SIDEWAYS = 0.12
 """Typical drift across the fall, as a share of the speed along it."""
 FIRST_SHAPE_PX = 0.03
 """Scatter of a centre beyond the detector's own sigma, before the pour has taught it."""
 SIDE_NOISE_PX2 = 0.25
 """Least variance of a tumbling part's centre across the fall."""
-MATCH_NOISE_PX2 = 0.1
-"""Variance allowed to a match beyond all that is known: a single frame's compression, a glint,
-a part's wobble. Far below the distance to any neighbour."""
-AREA_SIGMA = 0.5
-"""A part's area may change this much, as a logarithm, from one frame to the next."""
-UNLIKE_COST, SPECK_COST = 3.0, 9.0
-"""What a change of the area costs at most; and where it is so great that one is a speck."""
 SAME_AREA = 0.1
 """As a logarithm, to which a part at rest keeps its area."""
-SPECK_GROWTH = 2.0
-"""As a logarithm, from which change on one of the two is a speck."""
 LIES_PX2 = 1.0
 """Variance of the place of what lies in a region with others: its end is on whole pixels."""
 MAX_MISSED = 4
 """Frames for which a part may go unseen in plain view before its track ends."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Links:
+    """Which of a frame's m blobs continue which of n tracks, and what that rests on.
+
+    Attributes
+    ----------
+    now, ahead : the blobs, and where the tracks ought to be.
+    speeds : (m,) what parts have at the blobs' places, and its sigma.
+    noise_y, noise_x : (m,) variances of the blobs' centres, px².
+    centres : (n, m) see `centres_of`.
+    stopping : (n, m) what it costs that a track's part has stopped there; see `stop_costs`.
+    origins, ends : (m,) and (n,) where the blobs would come from, and the tracks' parts have gone.
+    pairs : (track, blob) that belong together.
+    lost : the tracks without a blob.
+    alone, joined : (m,) see `sharing`.
+    """
+
+    now: Detections
+    ahead: Prediction
+    speeds: tuple[Floats, Floats]
+    noise_y: Floats
+    noise_x: Floats
+    centres: Floats
+    stopping: Floats
+    origins: Kinds
+    ends: Kinds
+    pairs: list[tuple[int, int]]
+    lost: list[int]
+    alone: Flags
+    joined: Flags
 
 
 class Linker:
@@ -80,40 +102,10 @@ class Linker:
         if not (tracks or len(now)):
             self._last = now
             return []
-        ahead = predict(tracks, now, self._geometry)
-        speeds = model.speeds_at(now.time_s, now.y)
-        noise = self._noise_y(now, speeds[0])
-        centres = _leaving(now, ahead.behind)
-        births, origins = borders.births(self._geometry, model, ahead, now, speeds, self._last)
-        deaths, ends = borders.deaths(self._geometry, ahead)
-        matches, deviations = self._match_costs(tracks, ahead, now, centres, noise)
-        unmatched, closed = matches >= FORBIDDEN, births >= BESIDE
-        stopping = stop_costs(tracks, ahead, now, self._last, model.area_px, unmatched, closed)
-        begun = borders.beginnings(births, now, model)
-        left = borders.losses(deaths, ahead, model)
-        pairs = _assign(np.minimum(matches, stopping), begun, left)
-        linked = {i for i, _ in pairs}
-        lost = [i for i in range(len(tracks)) if i not in linked]
-        alone = sharing.alone(tracks, ahead, lost, now)
-        joined = sharing.joined(tracks, ahead, lost, now)
-        if self._surprised:
-            # A part that stays away surprises once, and one that shares a region may be anywhere.
-            fresh = np.array([not (track.missed or track.covered) for track in tracks], dtype=bool)
-            gone = fresh & ~(ahead.covering & joined).any(axis=1)
-            deviations = np.where(stopping < np.inf, stopping, deviations)
-            births, deaths = (births - ENTRY) * ~joined, (deaths - EXIT) * gone
-            self.surprise.add(deviations * alone, births, deaths, pairs, tracks, ahead, now)
-        ended = self._lose(tracks, ahead, now, pairs, lost, ends, noise)
-        self._carry_on(tracks, now, pairs, alone, centres, noise, stopping)
-        self._active = [track for track in tracks if not track.ended]
-        taken = {j for _, j in pairs}
-        # Parts that are in view already begin no track; who they are is known once they fall alike.
-        known = _corners(now, model) | (joined & model.learned)
-        for j in range(len(now)):
-            if j not in taken and not known[j]:
-                at, origin = (speeds[0].item(j), speeds[1].item(j)), ORIGINS[origins[j]]
-                started = self._start(now, j, origin, at, noise.item(j), alone=alone.item(j))
-                self._active.append(started)
+        links = self._links(tracks, now)
+        ended = self._lose(tracks, links)
+        self._carry_on(tracks, links)
+        self._active = [track for track in tracks if not track.ended] + self._begun(links)
         self._last = now
         return ended
 
@@ -123,6 +115,64 @@ class Linker:
         for track in ended:
             track.ended = track.ended or "last frame"
         return ended
+
+    def _links(self, tracks: list[Track], now: Detections) -> _Links:
+        """Explain the frame as cheaply as can be, and take note of how little it was foreseen."""
+        model, geometry, last = self.model, self._geometry, self._last
+        ahead = predict(tracks, now, geometry)
+        speeds = model.speeds_at(now.time_s, now.y)
+        noise_y, noise_x = self._noise_y(now, speeds[0]), now.var_x + self._side_noise()
+        centres = centres_of(now, ahead.behind)
+        births, origins = borders.births(geometry, model, ahead, now, speeds, last)
+        deaths, ends = borders.deaths(geometry, ahead)
+        never = became_another(tracks, ahead, now)
+        known = centres, noise_y, noise_x, never
+        matches, deviations = match_costs(ahead, now, *known, learned=model.learned)
+        unmatched, closed = matches >= FORBIDDEN, births >= BESIDE
+        stopping = stop_costs(tracks, ahead, now, last, model.area_px, unmatched, closed)
+        pairs = assigned(
+            np.minimum(matches, stopping),
+            borders.beginnings(births, now, model),
+            borders.losses(deaths, ahead, model),
+        )
+        linked = {i for i, _ in pairs}
+        lost = [i for i in range(len(tracks)) if i not in linked]
+        links = _Links(
+            now=now,
+            ahead=ahead,
+            speeds=speeds,
+            noise_y=noise_y,
+            noise_x=noise_x,
+            centres=centres,
+            stopping=stopping,
+            origins=origins,
+            ends=ends,
+            pairs=pairs,
+            lost=lost,
+            alone=sharing.alone(tracks, ahead, lost, now),
+            joined=sharing.joined(tracks, ahead, lost, now),
+        )
+        if self._surprised:
+            self._be_surprised(tracks, links, deviations, births, deaths)
+        return links
+
+    def _be_surprised(
+        self,
+        tracks: list[Track],
+        links: _Links,
+        deviations: Floats,
+        births: Floats,
+        deaths: Floats,
+    ) -> None:
+        """Add up how little the links of a frame were foreseen, by what each would cost."""
+        ahead = links.ahead
+        # A part that stays away surprises once, and one that shares a region may be anywhere.
+        fresh = np.array([not (track.missed or track.covered) for track in tracks], dtype=bool)
+        gone = fresh & ~(ahead.covering & links.joined).any(axis=1)
+        deviations = np.where(links.stopping < np.inf, links.stopping, deviations)
+        births, deaths = (births - ENTRY) * ~links.joined, (deaths - EXIT) * gone
+        off = deviations * links.alone, births, deaths
+        self.surprise.add(*off, links.pairs, tracks, ahead, links.now)
 
     def _noise_y(self, now: Detections, speed: Floats) -> Floats:
         """Return (m,) the variances of the centres of parts that move at `speed` (m,)."""
@@ -134,89 +184,39 @@ class Linker:
         """Return the variance of centres across the fall beyond what the detector foresees."""
         return max(SIDE_NOISE_PX2, self.model.sigma_side_px**2)
 
-    def _match_costs(
-        self,
-        tracks: list[Track],
-        ahead: Prediction,
-        now: Detections,
-        centres: Floats,
-        noise: Floats,
-    ) -> tuple[Floats, Floats]:
-        """Return the costs of all pairs, and the part of them that is deviation alone."""
-        if not ahead.grown.size:
-            nothing = np.full(ahead.grown.shape, FORBIDDEN)
-            return nothing, nothing
-        var_y = ahead.var_y + noise + MATCH_NOISE_PX2
-        var_x = ahead.var_x + now.var_x + self._side_noise()
-        d_y = (centres - ahead.y) ** 2 / var_y
-        d_x = (now.x - ahead.x) ** 2 / var_x
-        unlike = _unlike(ahead, now, learned=self.model.learned)
-        loose = 0.5 * np.log(np.maximum(var_y, 0.25) / 0.25)
-        deviation = 0.5 * (d_y + d_x)
-        cost = deviation + unlike + np.minimum(loose, 4.0)
-        never = (d_y + d_x > GATE) | became_another(tracks, ahead, now)
-        return np.where(never, FORBIDDEN, cost), deviation
-
-    def _carry_on(
-        self,
-        tracks: list[Track],
-        now: Detections,
-        pairs: list[tuple[int, int]],
-        alone: Flags,
-        centres: Floats,
-        noise: Floats,
-        stopping: Floats,
-    ) -> None:
+    def _carry_on(self, tracks: list[Track], links: _Links) -> None:
         """Take the linked blobs into their tracks."""
-        noise_x = now.var_x + self._side_noise()
-        for i, j in pairs:
-            track, stop, single = tracks[i], stopping.item(i, j), alone.item(j)
-            var_y, var_x = noise.item(j), noise_x.item(j)
-            if not single:
+        now = links.now
+        for i, j in links.pairs:
+            track, stop, alone = tracks[i], links.stopping.item(i, j), links.alone.item(j)
+            var_y, var_x = links.noise_y.item(j), links.noise_x.item(j)
+            if not alone:
                 # In a shared blob the centre says little: either part may be anywhere in it.
                 var_y += (0.3 * now.length.item(j)) ** 2
                 var_x += (0.3 * now.breadth.item(j)) ** 2
             if stop == STAY:
                 track.stay()
                 continue
-            sight = _sight(now, j, centres.item(i, j), var_y, alone=single)
+            sight = _sight(now, j, links.centres.item(i, j), var_y, alone=alone)
             if stop < np.inf:
                 track.halt(sight, self.model.acceleration)
             else:
                 track.take(sight, var_x)
 
-    def _lose(
-        self,
-        tracks: list[Track],
-        ahead: Prediction,
-        now: Detections,
-        pairs: list[tuple[int, int]],
-        lost: list[int],
-        ends: Kinds,
-        noise: Floats,
-    ) -> list[Track]:
-        """Take note of the tracks that are `lost`, without a blob; return those that ended."""
-        moving = np.zeros(len(now), dtype=bool)
-        if any(tracks[i].met for i in lost):
-            moves = [j for i, j in pairs if len(tracks[i].sights) > 1 and not tracks[i].rests]
+    def _lose(self, tracks: list[Track], links: _Links) -> list[Track]:
+        """Take note of the tracks that are without a blob; return those that ended."""
+        moving = np.zeros(len(links.now), dtype=bool)
+        if any(tracks[i].met for i in links.lost):
+            moves = [j for i, j in links.pairs if len(tracks[i].sights) > 1 and not tracks[i].rests]
             moving[moves] = True
-        return [
-            tracks[i]
-            for i in lost
-            if self._lost(i, tracks[i], ahead, now, ENDS[ends[i]], moving, noise)
-        ]
+        return [tracks[i] for i in links.lost if self._lost(i, tracks[i], links, moving)]
 
-    def _lost(
-        self,
-        i: int,
-        track: Track,
-        ahead: Prediction,
-        now: Detections,
-        end: str,
-        moving: Flags,
-        noise: Floats,
-    ) -> bool:
-        """Note that the track has no blob in this frame; return whether it has ended."""
+    def _lost(self, i: int, track: Track, links: _Links, moving: Flags) -> bool:
+        """Note that the track has no blob in this frame; return whether it has ended.
+
+        `moving` (m,) tells of each blob whether it continues a track that moves.
+        """
+        now, end = links.now, ENDS[links.ends[i]]
         if end == "hidden":
             track.covered += 1
         else:
@@ -225,10 +225,10 @@ class Linker:
         if track.met is not None:
             track.met = met_again(track.met, moving, now)
         elif not leaves:
-            track.met = met(i, track, ahead, now, self.model.area_px)
+            track.met = met(i, track, links.ahead, now, self.model.area_px)
         if track.met is not None and track.met.times >= STANDS:
             lies, j = track.met.tail + track.behind, track.met.blob
-            sight = _sight(now, j, lies, noise.item(j) + LIES_PX2, alone=False)
+            sight = _sight(now, j, lies, links.noise_y.item(j) + LIES_PX2, alone=False)
             track.halt(sight, self.model.acceleration)
             track.ended = "rest"
             return True
@@ -240,19 +240,20 @@ class Linker:
             track.ended = "rest" if rests and end == "midway" else end
         return bool(track.ended)
 
-    def _start(
-        self,
-        now: Detections,
-        j: int,
-        origin: str,
-        expected: tuple[float, float],
-        var_y: float,
-        *,
-        alone: bool,
-    ) -> Track:
-        """Begin a track at the blob `j`, at the `expected` speed with its sigma."""
-        model = self.model
-        speed, sigma = expected
+    def _begun(self, links: _Links) -> list[Track]:
+        """Return the tracks that blobs begin which continue none.
+
+        Parts that are in view already begin no track; who they are is known once they fall alike.
+        """
+        known = _corners(links.now, self.model) | (links.joined & self.model.learned)
+        known[[j for _, j in links.pairs]] = True
+        return [self._start(links, j) for j in np.flatnonzero(~known).tolist()]
+
+    def _start(self, links: _Links, j: int) -> Track:
+        """Begin a track at the blob `j`, at the speed that parts have there."""
+        model, now, origin = self.model, links.now, ORIGINS[links.origins[j]]
+        speed, sigma = (values.item(j) for values in links.speeds)
+        var_y, var_x = links.noise_y.item(j), links.noise_x.item(j)
         strays = origin == "midway" or not model.learned
         stands = origin == "beside" and self._stood(now, j)
         if strays or stands:
@@ -271,7 +272,7 @@ class Linker:
             across=Axis(
                 place=now.x.item(j),
                 speed=0.0,
-                var_place=now.var_x.item(j) + self._side_noise(),
+                var_place=var_x,
                 cov=0.0,
                 var_speed=((SIDEWAYS + 0.5 * strays) * speed) ** 2,
                 acceleration=0.0,
@@ -281,7 +282,7 @@ class Linker:
             born=origin,
             born_after_s=-np.inf if self._last is None else self._last.t_s,
         )
-        track.show(_sight(now, j, now.y.item(j), var_y, alone=alone))
+        track.show(_sight(now, j, now.y.item(j), var_y, alone=links.alone.item(j)))
         return track
 
     def _stood(self, now: Detections, j: int) -> bool:
@@ -307,44 +308,6 @@ def _corners(now: Detections, model: SpeedModel) -> Flags:
     larger = now.area[:, None] < now.area
     one = same & larger & (breadth <= model.longest_px)
     return small & one.any(axis=1)
-
-
-def _unlike(ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
-    """Return the costs (n, m) of areas that differ from those of the tracks.
-
-    What a border cut before may only have grown since, what it cuts now only have shrunk. Where
-    parts hide each other areas differ, but not as those of a part and a speck do. While nothing
-    is learned of how parts move, they are followed through any change.
-    """
-    grown = np.minimum(ahead.grown, np.where(ahead.cut, 0.0, np.inf)[:, None])
-    grown = np.maximum(grown, np.where(now.cut, 0.0, -np.inf))
-    cost = grown**2 / (2 * AREA_SIGMA**2)
-    speck = learned & (np.abs(grown) > SPECK_GROWTH)
-    return np.minimum(cost, np.where(speck, SPECK_COST, UNLIKE_COST))
-
-
-def _leaving(now: Detections, behind: Floats) -> Floats:
-    """Return the centres (n, m) that the blobs have if they are these tracks' parts.
-
-    A part that is leaving shows its upstream end only; its own shape, `behind` (n,) px from
-    the centre to that end, says where its centre is.
-    """
-    own = np.maximum(behind[:, None], 0.5 * now.length)
-    return np.where(now.cut_head & ~now.cut_tail, now.tail + own, now.y)
-
-
-def _assign(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, int]]:
-    """Return the pairs (track, blob) of the cheapest explanation of this frame."""
-    n, m = match.shape
-    size = n + m
-    cost = np.full((size, size), FORBIDDEN)
-    cost[:n, :m] = match
-    cost[n:, m:] = 0.0
-    row_by_row = cost.ravel()
-    row_by_row[m : n * size : size + 1] = deaths
-    row_by_row[n * size :: size + 1] = births
-    _, columns = linear_sum_assignment(cost)
-    return [(i, j) for i, j in enumerate(columns[:n].tolist()) if j < m]
 
 
 def _sight(now: Detections, j: int, y: float, var_y: float, *, alone: bool) -> Sight:

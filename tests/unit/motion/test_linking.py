@@ -6,7 +6,8 @@ from streams import blob
 
 from viscount.motion.detections import detections
 from viscount.motion.geometry import Geometry
-from viscount.motion.linking import FORBIDDEN, _assign, _sight
+from viscount.motion.linking import _sight
+from viscount.motion.matching import FORBIDDEN, assigned
 from viscount.motion.track import Axis
 from viscount.values import Falls, Sighting
 
@@ -27,7 +28,7 @@ def test_assignment(cost: list[list[int]], columns: list[int] | None, total: int
     matrix = np.array(cost, dtype=float)
     # Births and deaths dearer than any match: as many tracks as can are continued.
     dear = 1e3
-    pairs = _assign(matrix, np.full(matrix.shape[1], dear), np.full(matrix.shape[0], dear))
+    pairs = assigned(matrix, np.full(matrix.shape[1], dear), np.full(matrix.shape[0], dear))
     assert sum(matrix[i, j] for i, j in pairs) == total
     assert len(pairs) == min(matrix.shape)
     if columns is not None:
@@ -36,13 +37,13 @@ def test_assignment(cost: list[list[int]], columns: list[int] | None, total: int
 
 def test_a_match_dearer_than_death_and_birth_together_is_not_made():
     matrix = np.array([[10.0]])
-    assert _assign(matrix, np.array([4.0]), np.array([5.0])) == []
-    assert _assign(matrix, np.array([6.0]), np.array([5.0])) == [(0, 0)]
+    assert assigned(matrix, np.array([4.0]), np.array([5.0])) == []
+    assert assigned(matrix, np.array([6.0]), np.array([5.0])) == [(0, 0)]
 
 
 def test_forbidden_matches_are_never_made():
     matrix = np.array([[FORBIDDEN, 1.0], [FORBIDDEN, 2.0]])
-    pairs = _assign(matrix, np.full(2, 30.0), np.full(2, 30.0))
+    pairs = assigned(matrix, np.full(2, 30.0), np.full(2, 30.0))
     assert pairs == [(0, 1)]
 
 

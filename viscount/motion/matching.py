@@ -1,0 +1,94 @@
+"""What it costs that a blob continues a track, and the cheapest explanation of a frame."""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
+
+from viscount.motion.detections import Detections
+from viscount.motion.prediction import Prediction
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+GATE = 30.0
+"""A sighting further than this (squared distance in sigma) from its prediction is no match."""
+FORBIDDEN = 1e6
+MATCH_NOISE_PX2 = 0.1
+"""Variance allowed to a match beyond all that is known: a single frame's compression, a glint,
+a part's wobble. Far below the distance to any neighbour."""
+AREA_SIGMA = 0.5
+"""A part's area may change this much, as a logarithm, from one frame to the next."""
+UNLIKE_COST, SPECK_COST = 3.0, 9.0
+"""What a change of the area costs at most; and where it is so great that one is a speck."""
+SPECK_GROWTH = 2.0
+"""As a logarithm, from which change on one of the two is a speck."""
+
+
+def match_costs(
+    ahead: Prediction,
+    now: Detections,
+    centres: Floats,
+    noise_y: Floats,
+    noise_x: Floats,
+    never: Flags,
+    *,
+    learned: bool,
+) -> tuple[Floats, Floats]:
+    """Return the costs (n, m) of all pairs, and the part of them that is deviation alone.
+
+    Parameters
+    ----------
+    centres : (n, m) see `centres_of`.
+    noise_y, noise_x : (m,) variances of the blobs' centres, px².
+    never : (n, m) pairs that cannot be, wherever the blob is.
+    learned : whether it is known how parts move.
+    """
+    if not ahead.grown.size:
+        nothing = np.full(ahead.grown.shape, FORBIDDEN)
+        return nothing, nothing
+    var_y = ahead.var_y + noise_y + MATCH_NOISE_PX2
+    d_y = (centres - ahead.y) ** 2 / var_y
+    d_x = (now.x - ahead.x) ** 2 / (ahead.var_x + noise_x)
+    distance = d_y + d_x
+    loose = 0.5 * np.log(np.maximum(var_y, 0.25) / 0.25)
+    deviation = 0.5 * distance
+    cost = deviation + _unlike(ahead, now, learned=learned) + np.minimum(loose, 4.0)
+    return np.where((distance > GATE) | never, FORBIDDEN, cost), deviation
+
+
+def _unlike(ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
+    """Return the costs (n, m) of areas that differ from those of the tracks.
+
+    What a border cut before may only have grown since, what it cuts now only have shrunk. Where
+    parts hide each other areas differ, but not as those of a part and a speck do. While nothing
+    is learned of how parts move, they are followed through any change.
+    """
+    grown = np.minimum(ahead.grown, np.where(ahead.cut, 0.0, np.inf)[:, None])
+    grown = np.maximum(grown, np.where(now.cut, 0.0, -np.inf))
+    cost = grown**2 / (2 * AREA_SIGMA**2)
+    speck = learned & (np.abs(grown) > SPECK_GROWTH)
+    return np.minimum(cost, np.where(speck, SPECK_COST, UNLIKE_COST))
+
+
+def centres_of(now: Detections, behind: Floats) -> Floats:
+    """Return the centres (n, m) that the blobs have if they are these tracks' parts.
+
+    A part that is leaving shows its upstream end only; its own shape, `behind` (n,) px from
+    the centre to that end, says where its centre is.
+    """
+    own = np.maximum(behind[:, None], 0.5 * now.length)
+    return np.where(now.cut_head & ~now.cut_tail, now.tail + own, now.y)
+
+
+def assigned(match: Floats, births: Floats, deaths: Floats) -> list[tuple[int, int]]:
+    """Return the pairs (track, blob) of the cheapest explanation of this frame."""
+    n, m = match.shape
+    size = n + m
+    cost = np.full((size, size), FORBIDDEN)
+    cost[:n, :m] = match
+    cost[n:, m:] = 0.0
+    row_by_row = cost.ravel()
+    row_by_row[m : n * size : size + 1] = deaths
+    row_by_row[n * size :: size + 1] = births
+    _, columns = linear_sum_assignment(cost)
+    return [(i, j) for i, j in enumerate(columns[:n].tolist()) if j < m]
