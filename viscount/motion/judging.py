@@ -86,7 +86,7 @@ def _neighbours(through: list[Crossed]) -> list[set[int]]:
 def _twins(one: Crossed, other: Crossed) -> bool:
     a, b = one.crossings[0], other.crossings[0]
     reach = TWIN_SHARE * max(one.track.length, other.track.length)
-    near = abs(a.t_s - b.t_s) * max(abs(a.speed), abs(b.speed)) < reach and abs(a.x - b.x) < reach
+    near = abs(a.x - b.x) < reach and abs(a.t_s - b.t_s) * max(abs(a.speed), abs(b.speed)) < reach
     if not near or a.direction is not b.direction:
         return False
     frames = {sight.frame for sight in one.track.sights if sight.whole}
