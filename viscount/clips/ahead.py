@@ -23,6 +23,10 @@ class ReadAhead(Generic[ItemT]):
     ----------
     items : asked by that thread only; `close` leaves it where it stands.
     most : so many items may wait, 1 or more.
+
+    Attributes
+    ----------
+    closed : there may have been more, but nobody wants them.
     """
 
     def __init__(self, items: Iterator[ItemT], *, most: int = MOST_READY) -> None:
@@ -32,6 +36,7 @@ class ReadAhead(Generic[ItemT]):
         for _ in range(most):
             self._room.put(None)
         self._over = False
+        self.closed = False
         # A daemon: whoever forgets to close it can still end.
         self._thread = threading.Thread(target=self._run, name="read ahead", daemon=True)
 
@@ -52,7 +57,7 @@ class ReadAhead(Generic[ItemT]):
 
     def close(self) -> None:
         """End the thread as soon as the item at hand is done; harmless when repeated."""
-        self._over = True
+        self._over = self.closed = True
         self._room.put(None)
         if self._thread.ident is not None:
             self._thread.join()

@@ -93,7 +93,6 @@ class ClipReader:
         self._log = PictureLog()
         self.begun = False
         self._ended = False
-        self._closed = False
         try:
             self._begin(threads, capture_fps)
             self._ahead = ReadAhead(self._decoded) if ahead else None
@@ -120,7 +119,7 @@ class ClipReader:
 
     def close(self) -> None:
         """Let go of the file; harmless when repeated."""
-        self.begun = self._closed = True
+        self.begun = True
         if self._ahead is not None:  # reading on in a closed file crashes
             self._ahead.close()
         self._container.close()
@@ -223,7 +222,7 @@ class ClipReader:
             damaged = decoded.damaged
             repeated = self._log.add(t_ns, pixels, damaged=damaged, untimed=untimed)
             yield Picture(t_ns, self._orientation(pixels), damaged, repeated)
-        if not self._closed:
+        if self._ahead is None or not self._ahead.closed:
             self._undecodable = self._decoder.faults.undecodable
             self._ended = True
 

@@ -23,8 +23,8 @@ def open_source(
     capture_fps : rate of capture in Hz. Needed for slow motion, and for pictures that were
         not taken 30 a second.
     threads : decoder threads for clips; None leaves the choice to the decoder.
-    ahead : whether a clip is decoded ahead, in a thread of its own; worth it for whoever reads
-        all of it in one go.
+    ahead : whether pictures are decoded ahead, in a thread of their own; worth it for whoever
+        reads all of them in one go.
 
     Raises
     ------
@@ -34,5 +34,5 @@ def open_source(
     if not path.is_dir():
         require_readable(path)
     if path.is_dir() or (path.suffix.lower() in SUFFIXES and not is_moving_png(path)):
-        return StillsCamera(path, rate_hz=capture_fps)
+        return StillsCamera(path, rate_hz=capture_fps, ahead=ahead)
     return PlaybackCamera(path, capture_fps=capture_fps, threads=threads, ahead=ahead)
