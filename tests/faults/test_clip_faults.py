@@ -3,6 +3,7 @@
 import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,8 +11,11 @@ import av
 import numpy as np
 import pytest
 from av.stream import Disposition
+from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
+from viscount.clips import reader
+from viscount.clips.ahead import MOST_READY
 from viscount.clips.reader import ClipReader
 from viscount.clips.writer import ClipWriter, Codec
 from viscount.errors import SourceError
@@ -206,6 +210,34 @@ def test_a_picture_with_damage_and_what_builds_on_it(tmp_path: Path) -> None:
     marked = {picture.t_ns // 8_000_000 for picture in pictures if picture.damaged}
     assert set(built_on_it[1:]) <= marked <= set(built_on_it)
     assert report.damaged >= len(marked)
+
+
+def test_a_clip_given_up_early_reports_no_fault_that_was_only_read_ahead(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, _ = hit(own_clip(tmp_path / "pour.mp4", "h264"), 4, 0, b"\xff" * 4)
+    decoded: list[object] = []
+    enough = threading.Event()
+    luma = reader.luma
+
+    def noted(frame: VideoFrame) -> object:
+        decoded.append(frame)
+        if len(decoded) == 3 + MOST_READY:
+            enough.set()
+        return luma(frame)
+
+    monkeypatch.setattr(reader, "luma", noted)
+    with ClipReader(path, threads=1, ahead=True) as clip:
+        pictures = iter(clip)
+        for _ in range(3):
+            next(pictures)
+        assert enough.wait(20.0)
+        early = clip.report()
+        rest = list(pictures)
+        late = clip.report()
+    assert (early.read, early.damaged) == (3, 0)
+    assert len(rest) == 96
+    assert late.damaged > 0
 
 
 def sound_only(path: Path) -> Path:

@@ -83,7 +83,8 @@ def check(
     loaded, mark = marked_outlet(outlet)
     chosen, _ = outlet_with(loaded, settings)
     look = _Look(chosen, mark, registry or load_plugins(), watcher)
-    with open_source(source, capture_fps=chosen.camera.capture_fps, threads=threads) as camera:
+    rate = chosen.camera.capture_fps
+    with open_source(source, capture_fps=rate, threads=threads, ahead=True) as camera:
         look.through(camera)
         return look.examined(camera)
 

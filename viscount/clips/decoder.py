@@ -16,12 +16,14 @@ from av.video.stream import VideoStream
 class Decoded(NamedTuple):
     """One picture in presentation order.
 
-    `stamp` is its time in ticks of the stream's time base, or None where the file has none.
+    `stamp` is its time in ticks of the stream's time base, or None where the file has none;
+    `undecodable` says how many packets have given an error by now.
     """
 
     frame: VideoFrame
     stamp: int | None
     damaged: bool
+    undecodable: int
 
 
 @dataclass(slots=True)
@@ -60,7 +62,8 @@ class Decoder:
         for packet in self.packets():
             for frame in self._frames(packet):
                 stamp = self._stamp(frame)
-                yield Decoded(frame, stamp, self._is_damaged(frame, stamp))
+                damaged = self._is_damaged(frame, stamp)
+                yield Decoded(frame, stamp, damaged, self.faults.undecodable)
 
     def packets(self) -> "Iterator[Packet[VideoStream] | None]":
         """Yield the stream's packets, and at the end None to drain the decoder."""

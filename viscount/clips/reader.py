@@ -16,6 +16,7 @@ from typing import NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
+from viscount.clips.ahead import ReadAhead
 from viscount.clips.boxes import read_boxes
 from viscount.clips.container import open_container
 from viscount.clips.decoder import Decoded, Decoder
@@ -61,6 +62,8 @@ class ClipReader:
     threads : decoder threads; None leaves the choice to FFmpeg.
     capture_fps : rate at which a slow-motion clip was captured, in Hz. Times are then
         shortened so that the file's ordinary interval becomes 1 / capture_fps.
+    ahead : whether a thread of its own decodes the next pictures while one is looked at. It ends
+        with the clip, or when that is closed; the report speaks of pictures handed on only.
 
     Attributes
     ----------
@@ -79,6 +82,7 @@ class ClipReader:
         *,
         threads: int | None = None,
         capture_fps: float | None = None,
+        ahead: bool = False,
     ) -> None:
         if threads is not None and threads < 1:
             raise UsageError(f"{threads} decoder threads", allowed="1 or more")
@@ -91,6 +95,7 @@ class ClipReader:
         self._ended = False
         try:
             self._begin(threads, capture_fps)
+            self._ahead = ReadAhead(self._decoded) if ahead else None
         except BaseException:
             self._container.close()
             raise
@@ -115,20 +120,22 @@ class ClipReader:
     def close(self) -> None:
         """Let go of the file; harmless when repeated."""
         self.begun = True
+        if self._ahead is not None:  # reading on in a closed file crashes
+            self._ahead.close()
         self._container.close()
 
     def report(self) -> ClipReport:
         """Return what was met so far."""
-        faults = self._decoder.faults
         report = self._log.report(
             self.header,
             tick_ns=float(self._tick_ns),
-            undecodable=faults.undecodable,
+            undecodable=self._undecodable,
             ended=self._ended,
             scale=float(self._scale),
         )
         if not self._ended:
             return report
+        faults = self._decoder.faults
         broken = faults.broken_off or faults.undecodable > 0 or self._unfinished
         return replace(report, incomplete=broken or self._is_short(report))
 
@@ -157,7 +164,7 @@ class ClipReader:
         else:
             stream.thread_count = threads
         self._decoder = Decoder(self._container, stream)
-        self._decoded = iter(self._decoder)
+        self._decoded = self._decode()
         first = next(self._decoded, None)
         if first is None:
             raise SourceError(
@@ -165,15 +172,17 @@ class ClipReader:
                 where=str(self.path),
                 remedy="copy the file again, or convert it to H.264",
             )
-        self._first: Decoded | None = first
-        self._stored_shape = first.frame.height, first.frame.width
-        self._orientation = orientation(first.frame)
-        height, width = self._orientation(np.empty(self._stored_shape, np.uint8)).shape
+        self._first: tuple[Decoded, Pixels] | None = first
+        decoded, pixels = first
+        self._undecodable = decoded.undecodable
+        self._stored_shape = pixels.shape
+        self._orientation = orientation(decoded.frame)
+        height, width = self._orientation(pixels).shape
         self.header = read_header(self._container, stream, width=width, height=height)
         boxes = read_boxes(self.path)
         self._unfinished = is_partial(self.path) or (boxes is not None and not boxes.whole)
 
-        self._set_clock(capture_fps, first.stamp)
+        self._set_clock(capture_fps, decoded.stamp)
 
     def _set_clock(self, capture_fps: float | None, first_stamp: int | None) -> None:
         stream = self._stream
@@ -196,10 +205,16 @@ class ClipReader:
                 duration_s * _SECOND_NS * self._scale - missed * self._tick_ns
             )
 
+    def _decode(self) -> Iterator[tuple[Decoded, Pixels]]:
+        for decoded in self._decoder:
+            yield decoded, luma(decoded.frame)
+
     def _pictures(self) -> Iterator[Picture]:
-        while (decoded := self._first or next(self._decoded, None)) is not None:
+        following = self._ahead or self._decoded
+        while (one := self._first or next(following, None)) is not None:
             self._first = None
-            pixels = luma(decoded.frame)
+            decoded, pixels = one
+            self._undecodable = decoded.undecodable
             if pixels.shape != self._stored_shape:
                 self._log.add_unusable()
                 continue
@@ -207,7 +222,9 @@ class ClipReader:
             damaged = decoded.damaged
             repeated = self._log.add(t_ns, pixels, damaged=damaged, untimed=untimed)
             yield Picture(t_ns, self._orientation(pixels), damaged, repeated)
-        self._ended = True
+        if self._ahead is None or not self._ahead.closed:
+            self._undecodable = self._decoder.faults.undecodable
+            self._ended = True
 
     def _is_short(self, report: ClipReport) -> bool:
         """Whether the last picture comes more than two intervals before the stated end."""

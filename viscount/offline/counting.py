@@ -92,7 +92,8 @@ def count(
     seen = None if beam is None else beam_seen(beam, outlet)
     gate = gate_seen(gate_log, strokes, held)
     run = CameraRun(outlet, outlet_mark, quiet_s, registry or load_plugins())
-    with open_source(source, capture_fps=outlet.camera.capture_fps, threads=threads) as camera:
+    rate = outlet.camera.capture_fps
+    with open_source(source, capture_fps=rate, threads=threads, ahead=True) as camera:
         _through(run, camera, outlet, watcher)
         asked = Asked(source=str(camera.path), part=part_mark, given=given, expected=expected)
         tally = run.tally(asked, _figures(camera.report()), camera.notices())

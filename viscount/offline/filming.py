@@ -104,7 +104,7 @@ def filmed_strokes(
     log = _log(gate_log, lamp, clock, Path(source).name)
     loaded, _, _ = given_outlet(outlet, None, settings)
     watched = _Watched(loaded, box, lamp)
-    with open_source(source, capture_fps=loaded.camera.capture_fps) as camera:
+    with open_source(source, capture_fps=loaded.camera.capture_fps, ahead=True) as camera:
         _, frames = (clocked := Clocked(camera)).opened(PRIMING_FRAMES)
         for frame in frames:
             watched.look(frame)

@@ -98,7 +98,7 @@ def look(
     viscount.errors.ViscountError : for input that cannot be read or does not fit.
     """
     blank = _without_scale(outlet)
-    with open_source(source, capture_fps=outlet.camera.capture_fps) as camera:
+    with open_source(source, capture_fps=outlet.camera.capture_fps, ahead=True) as camera:
         clocked = Clocked(camera)
         opening, rest = _opened(clocked, frames, str(source))
         try:

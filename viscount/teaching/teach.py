@@ -188,7 +188,7 @@ class _Run:
         if self._heard is not None:
             self._heard(str(clip))
         outlet, mark = self._outlet, self._mark
-        with open_source(clip, capture_fps=outlet.camera.capture_fps) as camera:
+        with open_source(clip, capture_fps=outlet.camera.capture_fps, ahead=True) as camera:
             clocked = Clocked(camera)
             opening, frames = clocked.opened(PRIMING_FRAMES)
             try:

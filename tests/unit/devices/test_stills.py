@@ -1,5 +1,6 @@
 """Still pictures as a camera: order, times, depths, damage."""
 
+import threading
 from pathlib import Path
 
 import cv2
@@ -45,6 +46,40 @@ def test_a_folder_is_shown_in_the_order_of_its_numbers(tmp_path: Path, suffix: s
         np.testing.assert_array_equal(frame.pixels, picture)
         assert not frame.pixels.flags.writeable
     assert camera.notices() == ()
+
+
+def readers() -> list[threading.Thread]:
+    return [one for one in threading.enumerate() if one.name == "read ahead"]
+
+
+def test_pictures_read_ahead_are_the_same(tmp_path: Path) -> None:
+    for number, picture in enumerate(noise(12)):
+        save(tmp_path / f"{number}.png", picture)
+    (tmp_path / "5.png").write_bytes(b"no picture")
+    plain, of_plain = shown(tmp_path, rate_hz=50)
+    with StillsCamera(tmp_path, rate_hz=50, ahead=True) as camera:
+        twice = [list(camera.frames()) for _ in range(2)]
+    assert readers() == []
+    assert len(plain) == 11
+    for frames in twice:
+        assert [(f.seq, f.t_ns) for f in frames] == [(f.seq, f.t_ns) for f in plain]
+        assert all(np.array_equal(f.pixels, p.pixels) for f, p in zip(frames, plain, strict=True))
+    assert camera.report() == of_plain.report()
+
+
+def test_pictures_that_are_read_ahead_can_be_left(tmp_path: Path) -> None:
+    for number, picture in enumerate(noise(12)):
+        save(tmp_path / f"{number}.png", picture)
+    with StillsCamera(tmp_path, rate_hz=50, ahead=True) as camera:
+        frames = camera.frames()
+        next(frames)
+        again = camera.frames()
+        next(again)
+        assert len(readers()) == 1
+    assert list(again) == []
+    assert readers() == []
+    assert camera.report().read == 1
+    assert not camera.report().ended
 
 
 @pytest.mark.parametrize("suffix", [".jpg", ".webp"])

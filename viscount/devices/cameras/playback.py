@@ -25,6 +25,7 @@ class PlaybackCamera:
     path : the clip.
     capture_fps : rate of capture in Hz, where the file's own clock is slow motion.
     threads : decoder threads; None leaves the choice to the decoder.
+    ahead : whether pictures are decoded ahead, in a thread of their own.
 
     Raises
     ------
@@ -37,10 +38,12 @@ class PlaybackCamera:
         *,
         capture_fps: float | None = None,
         threads: int | None = None,
+        ahead: bool = False,
     ) -> None:
         self.path = Path(path)
         self._capture_fps = capture_fps
         self._threads = threads
+        self._ahead = ahead
         self._closed = False
         self._reader = self._open()
 
@@ -100,4 +103,6 @@ class PlaybackCamera:
         self._reader.close()
 
     def _open(self) -> ClipReader:
-        return ClipReader(self.path, threads=self._threads, capture_fps=self._capture_fps)
+        return ClipReader(
+            self.path, threads=self._threads, capture_fps=self._capture_fps, ahead=self._ahead
+        )

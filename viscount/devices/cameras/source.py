@@ -9,7 +9,11 @@ from viscount.devices.cameras.stills import StillsCamera
 
 
 def open_source(
-    path: str | Path, *, capture_fps: float | None = None, threads: int | None = None
+    path: str | Path,
+    *,
+    capture_fps: float | None = None,
+    threads: int | None = None,
+    ahead: bool = False,
 ) -> PlaybackCamera | StillsCamera:
     """Open the recording or the pictures at `path`.
 
@@ -19,6 +23,8 @@ def open_source(
     capture_fps : rate of capture in Hz. Needed for slow motion, and for pictures that were
         not taken 30 a second.
     threads : decoder threads for clips; None leaves the choice to the decoder.
+    ahead : whether pictures are decoded ahead, in a thread of their own; worth it for whoever
+        reads all of them in one go.
 
     Raises
     ------
@@ -28,5 +34,5 @@ def open_source(
     if not path.is_dir():
         require_readable(path)
     if path.is_dir() or (path.suffix.lower() in SUFFIXES and not is_moving_png(path)):
-        return StillsCamera(path, rate_hz=capture_fps)
-    return PlaybackCamera(path, capture_fps=capture_fps, threads=threads)
+        return StillsCamera(path, rate_hz=capture_fps, ahead=ahead)
+    return PlaybackCamera(path, capture_fps=capture_fps, threads=threads, ahead=ahead)

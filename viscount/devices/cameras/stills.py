@@ -9,6 +9,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
+from viscount.clips.ahead import ReadAhead
 from viscount.clips.log import PictureLog
 from viscount.clips.report import ClipReport, Header
 from viscount.codes import Code
@@ -32,6 +33,7 @@ class StillsCamera:
     ----------
     path : a folder of pictures, a picture, a TIFF of many pages, or a moving WebP.
     rate_hz : pictures per second. None takes a moving WebP's own times, and else assumes 30.
+    ahead : whether pictures are decoded ahead, in a thread of their own.
 
     Raises
     ------
@@ -39,12 +41,16 @@ class StillsCamera:
     UsageError : `rate_hz` is not positive.
     """
 
-    def __init__(self, path: str | Path, *, rate_hz: float | None = None) -> None:
+    def __init__(
+        self, path: str | Path, *, rate_hz: float | None = None, ahead: bool = False
+    ) -> None:
         if rate_hz is not None and not (math.isfinite(rate_hz) and rate_hz > 0):
             raise UsageError(f"a rate of {rate_hz} pictures", allowed="a rate above 0, in Hz")
         self.path = Path(path)
         self._album = open_album(self.path)
         self._rate_hz = rate_hz
+        self._ahead = ahead
+        self._reading: ReadAhead[Still] | None = None
         self._ended = False
         self._log = PictureLog()
         first = next((s.pixels for s in self._album.stills() if s.pixels is not None), None)
@@ -81,10 +87,11 @@ class StillsCamera:
 
     def frames(self) -> Iterator[Frame]:
         """Yield the pictures as frames, uint8; one that cannot be decoded leaves a gap."""
+        self.close()
         self._log = PictureLog()
         self._ended = False
         index = first_ns = 0
-        for still in self._album.stills():
+        for still in self._stills():
             if still.pixels is None or still.pixels.shape != self._shape:
                 self._log.add_unusable()
                 continue
@@ -102,7 +109,7 @@ class StillsCamera:
                 repeated=repeated,
             )
             index += 1
-        self._ended = True
+        self._ended = self._reading is None or not self._reading.closed
 
     def notices(self) -> tuple[Notice, ...]:
         """Return what there is to say of the pictures as far as they were read."""
@@ -118,6 +125,14 @@ class StillsCamera:
 
     def close(self) -> None:
         """Let go of the pictures; harmless when repeated."""
+        if self._reading is not None:
+            self._reading.close()
+
+    def _stills(self) -> Iterator[Still]:
+        if not self._ahead:
+            return self._album.stills()
+        self._reading = ReadAhead(self._album.stills())
+        return self._reading
 
     def _time_ns(self, still: Still) -> int:
         if still.t_ns is not None and self._rate_hz is None:
