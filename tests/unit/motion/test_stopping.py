@@ -5,11 +5,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from steady_tracks import track
 from streams import blob
 
 from viscount.codes import Code
+from viscount.motion.detections import Detections, detections
 from viscount.motion.geometry import Geometry
+from viscount.motion.prediction import predict
 from viscount.motion.speed import MotionPrior
+from viscount.motion.stopping import STOP, stop_costs
 from viscount.motion.tracker import Tracker
 from viscount.values import Blob, Direction, Falls, Passage, Sighting
 
@@ -121,3 +125,32 @@ def test_in_a_stream_that_seems_to_stand_each_part_still_moves_on():
     passages, said = followed(*[way(begin) for begin in range(3, 20)], together=False)
     assert counted(passages) == 17
     assert Code.PART_STUCK not in said
+
+
+def stopping(*before: float) -> list[float]:
+    """What it costs that a part which falls 25 px a frame has stopped 10 px after it was seen,
+    where regions were `before`, px from the line; the line is in the middle."""
+    geometry = Geometry(falls=Falls.DOWN, line_px=LINE, view=(0, 0, VIEW[1], VIEW[0]), picture=VIEW)
+
+    def frame(index: int, *places: float) -> Detections:
+        seen = tuple(blob(50.0, LINE + y, *SIZE, VIEW) for y in places)
+        t_ns = round(1e9 * index / 120)
+        return detections(Sighting(index=index, t_ns=t_ns, blobs=seen), geometry, 0)
+
+    one = track(SIZE[1], SIZE[0] * SIZE[1])
+    seen_last = one.sights[-1]
+    one.along = replace(one.along, place=seen_last.y)
+    one.across = replace(one.across, place=seen_last.x, speed=0.0)
+    one.t_s = seen_last.t_s
+    last, now = frame(5, *before), frame(6, seen_last.y + 10.0)
+    ahead = predict([one], now, geometry)
+    yes = np.ones((1, 1), dtype=bool)
+    return stop_costs([one], ahead, now, last, SIZE[0] * SIZE[1], yes, yes[0]).ravel().tolist()
+
+
+def test_a_new_place_is_a_sign_of_stopping() -> None:
+    assert stopping(50.0) == [STOP]
+
+
+def test_but_not_where_something_stood_before() -> None:
+    assert stopping(50.0, 60.0) == [np.inf]
