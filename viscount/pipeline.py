@@ -75,6 +75,8 @@ class Pipeline:
         self._last_seen = False
         self._busy = False
         self._longest_px = 0.0
+        self.detectable_grey: float | None = None
+        """The least step from the background that is seen as foreground; None while unknown."""
 
     @property
     def notices(self) -> tuple[Notice, ...]:
@@ -102,6 +104,7 @@ class Pipeline:
             # An old picture under a new time would put every part in the wrong place.
             return []
         seen = self._placed(self._seen(frame))
+        self.detectable_grey = seen.detectable_contrast
         for notice in seen.notices:
             self._say(notice)
         if self._frozen.is_frozen(seen):

@@ -216,9 +216,8 @@ class CameraRun:
         passages = self.passages
         said = [*notices, *self._pipeline.notices, *self._failed]
         if not passages and not self._failed:
-            said.append(
-                Notice(level=Level.DOUBT, code=Code.NOTHING_SEEN, text=Code.NOTHING_SEEN.meaning)
-            )
+            text = statements.nothing_seen(self._pipeline.detectable_grey)
+            said.append(Notice(level=Level.DOUBT, code=Code.NOTHING_SEEN, text=text))
         slow = self._slowness()
         whole = result(passages, said, self._first_ns)
         reasons = statements.without_times(whole.reasons, slow)

@@ -2,13 +2,19 @@
 answer. They come from reports of people who do this kind of work.
 """
 
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 from counting import count_frames, outlet
 from scenes import ANNULUS, SCALE, box, field_scene
 
+from viscount.codes import Code
 from viscount.measure.slowness import slowness
-from viscount.simulate.scene import FreeFall, Resting
+from viscount.offline import count
+from viscount.simulate.pour import write_pour
+from viscount.simulate.scene import FreeFall, Resting, load_scene
 from viscount.values import Status
 
 BELT = {"motion": {"kind": "belt"}, "view": {"line_px": 80}}
@@ -126,3 +132,15 @@ def test_a_rolling_shutter_of_known_line_time(readout: str):
     truth = np.array([p.line_t_ns for p in shot.truth.parts])
     error = np.array([p.t_ns for p in found.passages]) - truth
     assert np.abs(error).max() < 60_000
+
+
+def test_parts_that_noise_hides_are_no_silent_zero(tmp_path: Path) -> None:
+    """The reason says how faint a part may be, and that is more than these parts differ by."""
+    path = Path(__file__).parents[2] / "fixtures" / "scenes" / "hidden-by-noise.yaml"
+    camera = load_scene(path).camera
+    found = count(write_pour(load_scene(path), tmp_path).clip)
+    (reason,) = found.reasons
+    assert (found.count, found.status, reason.code) == (0, Status.DOUBTFUL, Code.NOTHING_SEEN)
+    told = re.search(r"less than (\d+) grey", reason.text)
+    assert told is not None
+    assert int(told[1]) > abs(camera.background_grey - camera.part_grey)

@@ -70,6 +70,15 @@ def counted_at(outlet: Outlet, line_px: float) -> str:
     return "below_blade" if below else "above_blade"
 
 
+def nothing_seen(detectable_grey: float | None) -> str:
+    """Return in words that nothing moved, and how faint that may have been, as far as is known."""
+    found = Code.NOTHING_SEEN.meaning
+    if detectable_grey is None:
+        return found
+    least = f"less than {detectable_grey:.0f} grey from their background"
+    return f"{found}; parts {least} are too faint to be seen"
+
+
 def without_times(reasons: Sequence[Reason], slowed: Notice | None) -> tuple[Reason, ...]:
     """Add to the reasons that times are refused; the count itself stands."""
     if slowed is None:

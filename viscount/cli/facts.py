@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 from viscount.cli.bag_facts import bag_facts
 from viscount.cli.beam_facts import TOLD_HERE, beam_facts, check_facts
 from viscount.cli.fact import Fact
+from viscount.codes import Code
 from viscount.tally import Assumption, FrameTally, PourTally, Reason, SpacingTally, Spread, Tally
 from viscount.values import Status
 
@@ -24,7 +25,9 @@ def status_words(tally: Tally) -> str:
 
 def facts(tally: Tally) -> Iterator[Fact]:
     """Yield what stands beside the count, the most important first."""
-    if tally.count is not None:
+    # How many were too faint to be seen no count can bound.
+    unseen = any(reason.code is Code.NOTHING_SEEN for reason in tally.reasons)
+    if tally.count is not None and not unseen:
         yield Fact(label="range", text=_range(tally.count_low, tally.count_high, tally.confidence))
     if tally.expected is not None:
         yield Fact(label="expected", text=_expected(tally, tally.expected))

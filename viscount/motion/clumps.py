@@ -6,6 +6,7 @@ tail or side by side, add up their areas; nose to tail, or corner to corner, the
 """
 
 import math
+from statistics import median
 
 from viscount.motion.parts import CLUMP, Usual
 from viscount.motion.single import EDGE_PX, Single
@@ -31,6 +32,8 @@ LONGEST = 1.15
 LONGER, LARGER = 1.35, 1.3
 """What is so many times as long as three in four of a pour's parts, and as large as half of them,
 is no single one of them."""
+ALIKE = 0.02
+"""Parts whose areas spread by no more than this share are all alike."""
 LEAST_WHOLE = 2
 
 
@@ -49,12 +52,20 @@ def is_clump(track: Track, look: Usual) -> bool:
         return True
     if look.crossed < ENOUGH_TO_COMPARE:
         return False
-    if _outgrows(track, look):
+    if _outgrows(track, look) or _stands_out(track, look):
         return True
     if track.traits.keeps_its_length:
         # Parts that come apart on their way grow longer; one that turns may only grow broader.
         area = track.traits.lesser_area
     return area > max(CLUMP * look.area, look.area + 5.0 * look.area_spread)
+
+
+def shared_by_two(track: Track, look: Usual) -> bool:
+    """Whether the track was never alone in its regions, and they are too large for one part."""
+    areas = [sight.area for sight in track.sights if sight.whole]
+    if look.area is None or track.whole or not areas:
+        return False
+    return median(areas) > CLUMP * look.area
 
 
 def clump_size(track: Track, look: Usual) -> int | None:
@@ -133,6 +144,17 @@ def _too_long(track: Track, look: Usual) -> bool:
         return track.traits.length > max(CLUMP * one, longest or 0.0) + most
     least = track.traits.least_length
     return longest is not None and least > LONGEST * max(one, longest) + most
+
+
+def _stands_out(track: Track, look: Usual) -> bool:
+    """Whether the region is all along larger than a part of this pour, whose parts are all alike.
+
+    They do not turn, or are round: what is larger than all of them is two, one half behind the
+    other.
+    """
+    if look.area is None or look.area_spread > ALIKE * look.area:
+        return False
+    return len(track.whole) >= LEAST_WHOLE and track.traits.lesser_area > LARGER * look.area
 
 
 def _outgrows(track: Track, look: Usual) -> bool:

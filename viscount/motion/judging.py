@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from viscount.motion.clumps import clump_size, is_clump
+from viscount.motion.clumps import clump_size, is_clump, shared_by_two
 from viscount.motion.crossing import MOST_MISFIT, Crossed, Crossing
 from viscount.motion.parts import (
     LEAST_WHOLE,
@@ -46,22 +46,26 @@ TWIN_SHARE = 0.5
 """Two crossings within this share of a part's length of each other may be the same part's."""
 
 
-def without_twins(tracks: list[Crossed], counted: Sequence[Crossed] = ()) -> list[Crossed]:
+def without_twins(
+    tracks: list[Crossed], look: Usual, counted: Sequence[Crossed] = ()
+) -> list[Crossed]:
     """Return the tracks without those that follow the same part as a better one, or as one that
     was `counted` before.
 
     Two tracks may take turns at one part: they cross at the same time and place, and no frame
-    ever shows them apart. (A border may: a part that comes in shows its corners first.)
+    ever shows them apart. (A border may: a part that comes in shows its corners first.) Where one
+    of them was in regions for two all along, the other is the second.
     """
     through = [
         one
         for one in tracks
-        if one.crossings and not any(_twins(one, known) for known in counted if known.crossings)
+        if one.crossings
+        and not any(_twins(one, known, look) for known in counted if known.crossings)
     ]
     near = _neighbours(through)
     better: set[int] = set()
     for k in sorted(range(len(through)), key=lambda k: -len(through[k].track.sights)):
-        if not any(_twins(through[k], through[other]) for other in near[k] & better):
+        if not any(_twins(through[k], through[other], look) for other in near[k] & better):
             better.add(k)
     return [one for one in tracks if not one.crossings] + [through[k] for k in sorted(better)]
 
@@ -83,7 +87,9 @@ def _neighbours(through: list[Crossed]) -> list[set[int]]:
     return near
 
 
-def _twins(one: Crossed, other: Crossed) -> bool:
+def _twins(one: Crossed, other: Crossed, look: Usual) -> bool:
+    if shared_by_two(one.track, look) or shared_by_two(other.track, look):
+        return False
     a, b = one.crossings[0], other.crossings[0]
     reach = TWIN_SHARE * max(one.track.length, other.track.length)
     near = abs(a.x - b.x) < reach and abs(a.t_s - b.t_s) * max(abs(a.speed), abs(b.speed)) < reach
@@ -221,6 +227,7 @@ def _doubt(one: Crossed, crossed: Crossing, look: Usual) -> float:
     doubt = USUAL
     if is_clump(track, look):
         doubt += UNSURE if clump_size(track, look) is None else CLUMP_SIZED
+    doubt += UNSURE if shared_by_two(track, look) else 0.0
     doubt += FEW_SIGHTS if len(track.sights) <= 2 else 0.0
     doubt += BY_BORDER if crossed.basis is Basis.EXTRAPOLATED else 0.0
     doubt += 0.0 if crossed.alone else NOT_ALONE

@@ -226,7 +226,7 @@ class Tracker:
         look = replace(look, cluttered=cluttered(ended, look))
         moving = [t for t in ended if is_part(t, look)]
         parts = [paths[id(track)] for track in self._whole_parts(moving)]
-        whole = judging.without_echoes(judging.without_twins(parts, self._lately), look)
+        whole = judging.without_echoes(judging.without_twins(parts, look, self._lately), look)
         self._unsaid.add(ended, moving, [one.track for one in whole], look)
         passed: list[Passage] = []
         for one in whole:

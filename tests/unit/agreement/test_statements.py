@@ -3,7 +3,7 @@
 import pytest
 from counting import outlet
 
-from viscount.agreement.statements import assumptions
+from viscount.agreement.statements import assumptions, nothing_seen
 from viscount.codes import Code
 
 
@@ -32,3 +32,8 @@ def test_everything_is_assumed_where_nothing_is_stated() -> None:
 @pytest.mark.parametrize("readout", ["down", "global"])
 def test_a_stated_readout_is_not_assumed(readout: str) -> None:
     assert Code.READOUT_ASSUMED not in assumed(camera={"readout": readout})
+
+
+def test_an_empty_view_is_told_with_what_would_be_too_faint() -> None:
+    assert nothing_seen(None) == "nothing moved through the view"
+    assert "less than 20 grey" in nothing_seen(19.6)

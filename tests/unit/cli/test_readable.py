@@ -100,6 +100,13 @@ def test_an_invalid_tally_shows_no_count_and_no_range() -> None:
     assert said(invalid())["seen"] == ["3 with the fall, 0 against it; not a result"]
 
 
+def test_where_nothing_was_seen_no_range_is_told() -> None:
+    """How many were too faint to be seen no count can bound."""
+    unseen = Reason(code=Code.NOTHING_SEEN, text="nothing moved")
+    assert "range" in said(doubtful())
+    assert "range" not in said(doubtful(reasons=(unseen,)))
+
+
 @pytest.mark.parametrize(
     ("made", "words"),
     [
