@@ -200,13 +200,13 @@ class Pipeline:
             self._blind = [gap for gap in self._gaps if gap.why is not Code.FRAMES_LOST]
             return
         part_s = self._longest_px / max(float(np.max(model.speed)), 1e-9)
-        # In view: from the head's entry to the tail's leaving. Whole: between the two.
-        shown_s, whole_s = view_s + part_s, max(view_s - part_s, 0.0)
+        # Whole: from the tail's entry to the head's leaving.
+        whole_s = max(view_s - part_s, 0.0)
         for gap in self._gaps:
             length_s = (gap.end_ns - gap.start_ns) * 1e-9
             if length_s > whole_s:
                 self._blind.append(gap)
-                self._say(_gap_notice(gap, length_s, shown_s))
+                self._say(_gap_notice(gap, length_s, whole_s))
 
     def _judge_rate(self) -> None:
         """Refuse a count where parts cross the view between two frames."""
@@ -255,11 +255,11 @@ def _frozen_notice(frames: int, first: int) -> Notice:
     return Notice(level=Level.INFO, code=Code.FRAMES_REPEATED, text=text)
 
 
-def _gap_notice(gap: Gap, length_s: float, shown_s: float) -> Notice:
+def _gap_notice(gap: Gap, length_s: float, whole_s: float) -> Notice:
     what = "gap" if gap.why is Code.FRAMES_LOST else "blind"
     text = (
         f"{what} {1e3 * length_s:.1f} ms after frame {gap.after_frame}, longer than the "
-        f"{1e3 * shown_s:.1f} ms that a part is in view"
+        f"{1e3 * whole_s:.1f} ms for which a part is whole in view"
     )
     code = Code.FRAMES_LOST if gap.why is Code.FRAMES_LOST else Code.BLIND
     return Notice(level=Level.DOUBT, code=code, text=text, where=f"frame {gap.after_frame}")

@@ -1,5 +1,6 @@
 """The pipeline: region, blind time, gaps, a detector that breaks."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -37,9 +38,18 @@ def test_a_gap_longer_than_a_part_is_in_view_ends_the_clean_status():
     assert found.result.count == 9
     assert found.result.status is Status.DOUBTFUL
     (said,) = [r.text for r in found.result.reasons if r.code.code == "frames_lost"]
-    assert "gap 58.3 ms after frame" in said
-    assert "longer than the 32." in said
+    assert said.startswith("gap 58.3 ms after frame 71, longer than the 21.")
+    assert said.endswith(" ms for which a part is whole in view")
     assert len(found.pipeline.blind) == 1
+
+
+def test_a_gap_in_which_no_part_need_show_whole_is_told_with_the_lesser_time():
+    """Two frames lost of a view that shows a part whole for three steps, in all for four."""
+    shot = field_scene(pitch_ms=50.0, dropped=[20, 21])
+    found = count_frames(shot.frames, outlet(**BELT))
+    (said,) = [r.text for r in found.result.reasons if r.code.code == "frames_lost"]
+    gap_ms, whole_ms = (float(number) for number in re.findall(r"(\d+\.\d) ms", said))
+    assert gap_ms > whole_ms
 
 
 def test_a_short_gap_is_bridged_and_stays_clean():
