@@ -74,7 +74,6 @@ class Pipeline:
         self._last: Frame | None = None
         self._last_seen = False
         self._busy = False
-        self._longest_px = 0.0
         self.detectable_grey: float | None = None
         """The least step from the background that is seen as foreground; None while unknown."""
 
@@ -116,7 +115,6 @@ class Pipeline:
         self._watch_time(frame, seen)
         self._last = frame
         self._busy = bool(seen.blobs)
-        self._longest_px = max(self._longest_px, self._longest(seen.blobs))
         return self._tracker.feed(seen)
 
     def _seen(self, frame: Frame) -> Sighting:
@@ -165,11 +163,6 @@ class Pipeline:
             sighting = replace(sighting, blobs=moved)
         return sighting if self._lamp is None else self._lamp.without(sighting)
 
-    def _longest(self, blobs: Sequence[Blob]) -> float:
-        """Return the greatest extent of the blobs along the fall, px."""
-        begin, end = (1, 3) if self._geometry.falls.vertical else (0, 2)
-        return max((float(blob.box[end] - blob.box[begin]) for blob in blobs), default=0.0)
-
     def _watch_time(self, frame: Frame, seen: Sighting) -> None:
         if self._last is not None:
             step = frame.t_ns - self._last.t_ns
@@ -193,20 +186,20 @@ class Pipeline:
             self._gaps.append(Gap(start_ns=start_ns, end_ns=end_ns, after_frame=frame, why=why))
 
     def _judge_gaps(self) -> None:
-        """Doubt the count where a part could have passed in a gap without a whole sighting."""
-        view_s, model = self.time_in_view_s(), self.model
-        if view_s is None or model is None:
+        """Doubt the count where a part could have passed in a gap with less than half of it seen.
+
+        What shows half of itself at a border, before the gap or after it, is followed, or doubted.
+        """
+        view_s = self.time_in_view_s()
+        if view_s is None:
             # Nothing moved, so nobody knows how long a part would be in view.
             self._blind = [gap for gap in self._gaps if gap.why is not Code.FRAMES_LOST]
             return
-        part_s = self._longest_px / max(float(np.max(model.speed)), 1e-9)
-        # Whole: from the tail's entry to the head's leaving.
-        whole_s = max(view_s - part_s, 0.0)
         for gap in self._gaps:
             length_s = (gap.end_ns - gap.start_ns) * 1e-9
-            if length_s > whole_s:
+            if length_s > view_s:
                 self._blind.append(gap)
-                self._say(_gap_notice(gap, length_s, whole_s))
+                self._say(_gap_notice(gap, length_s, view_s))
 
     def _judge_rate(self) -> None:
         """Refuse a count where parts cross the view between two frames."""
@@ -255,11 +248,11 @@ def _frozen_notice(frames: int, first: int) -> Notice:
     return Notice(level=Level.INFO, code=Code.FRAMES_REPEATED, text=text)
 
 
-def _gap_notice(gap: Gap, length_s: float, whole_s: float) -> Notice:
+def _gap_notice(gap: Gap, length_s: float, view_s: float) -> Notice:
     what = "gap" if gap.why is Code.FRAMES_LOST else "blind"
     text = (
         f"{what} {1e3 * length_s:.1f} ms after frame {gap.after_frame}, longer than the "
-        f"{1e3 * whole_s:.1f} ms for which a part is whole in view"
+        f"{1e3 * view_s:.1f} ms for which a part's middle is in view"
     )
     code = Code.FRAMES_LOST if gap.why is Code.FRAMES_LOST else Code.BLIND
     return Notice(level=Level.DOUBT, code=code, text=text, where=f"frame {gap.after_frame}")

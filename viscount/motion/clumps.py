@@ -154,7 +154,8 @@ def _stands_out(track: Track, look: Usual) -> bool:
     """
     if look.area is None or look.area_spread > ALIKE * look.area:
         return False
-    return len(track.whole) >= LEAST_WHOLE and track.traits.lesser_area > LARGER * look.area
+    least = min(sight.area for sight in track.whole)
+    return len(track.whole) >= LEAST_WHOLE and least > LARGER * look.area
 
 
 def _outgrows(track: Track, look: Usual) -> bool:

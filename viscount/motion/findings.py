@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterator
-from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from viscount.motion.parts import Usual, is_speck
 from viscount.motion.resting import still
 from viscount.motion.sight import Sight
 from viscount.motion.speed import MotionPrior
+from viscount.motion.spread import quantile
 from viscount.motion.track import Track
 from viscount.values import Level, Notice
 
@@ -41,6 +41,8 @@ SPANNING = 0.9
 WAIST, LEAST_WAISTS = 0.75, 2
 """Two parts that touch are narrower than this where they meet, of the lesser one's breadth; so it
 is of so many sightings at least. Noise takes a tenth or two off a thin part."""
+STEADILY = 0.75
+"""In this share of them; noise, that opens a ring, does so now and then."""
 MID_STREAM = 2
 """So many parts on their way in the first frame, or in the last, are a stream."""
 ONE_SIDED = 0.3
@@ -222,7 +224,9 @@ def _waisted(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[No
     """
     if prior.single is not None:
         return
-    number = sum(_waist(t) < WAIST and not is_clump(t, look) for t in parts)
+    number = sum(
+        _waist(t) < WAIST and not is_clump(t, look) and not _within_one(t, prior) for t in parts
+    )
     if number:
         text = f"{number} of {len(parts)} regions have a waist: parts with one, or two that touch"
         yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
@@ -233,7 +237,19 @@ def _waist(track: Track) -> float:
     another part."""
     until_s = math.inf if track.halted_s is None else track.halted_s
     known = [s.waist for s in track.whole if s.t_s < until_s and not math.isnan(s.waist)]
-    return median(known) if len(known) >= LEAST_WAISTS else 1.0
+    return quantile(known, STEADILY) if len(known) >= LEAST_WAISTS else 1.0
+
+
+def _within_one(track: Track, prior: MotionPrior) -> bool:
+    """Whether the region reaches no further than one part of the stated sizes does.
+
+    An even bar of this second moment is as long as the root of twelve times that; two parts side
+    by side have more than either's own.
+    """
+    if prior.longest_px is None:
+        return False
+    most = quantile([max(s.var_along, s.var_across) for s in track.whole])
+    return math.sqrt(12.0 * most) <= prior.longest_px
 
 
 def _from_side_to_side(parts: list[Track], breadth: float) -> Iterator[Notice]:

@@ -1,9 +1,11 @@
 """Regions of several parts, and how many they are: by the pour itself, as taught, as stated."""
 
+from dataclasses import replace
+
 import pytest
 from steady_tracks import model, track
 
-from viscount.motion.clumps import clump_size, is_clump
+from viscount.motion.clumps import clump_size, is_clump, shared_by_two
 from viscount.motion.parts import UNSTATED, Usual
 from viscount.motion.single import Single, Span
 from viscount.motion.speed import MotionPrior
@@ -130,3 +132,32 @@ def test_no_part_is_longer_than_its_longest_side_however_it_turns():
     assert is_clump(track([60.0, 62.0, 64.0, 66.0, 69.0, 72.0], 850.0), turning)
     assert clump_size(track([60.0, 62.0, 64.0, 66.0, 69.0, 72.0], 850.0), turning) is None
     assert not is_clump(track([36.0, 38.0, 40.0, 42.0, 44.0, 46.0], 850.0), turning)
+
+
+@pytest.mark.parametrize(
+    ("area", "spread", "two"),
+    [
+        (1900.0, 20.0, True),
+        (1900.0, 60.0, False),  # parts that turn
+        (1700.0, 20.0, False),  # the lens, the light
+    ],
+)
+def test_of_parts_that_are_all_alike_a_larger_one_is_two(
+    area: float, spread: float, two: bool
+) -> None:
+    assert is_clump(track(64.0, area), look(spread=spread)) is two
+
+
+def test_what_was_as_large_as_the_others_before_it_lay_on_one_is_no_two() -> None:
+    one = track(64.0, 1900.0)
+    one.sights[0] = replace(one.sights[0], area=1400.0)
+    assert not is_clump(one, look())
+
+
+def test_what_was_never_alone_in_regions_for_two_shares_them() -> None:
+    single, pair = track(64.0, 1400.0), track(64.0, 2800.0)
+    for one in (single, pair):
+        assert not shared_by_two(one, look())
+        one.sights = [replace(sight, alone=False) for sight in one.sights]
+    assert shared_by_two(pair, look())
+    assert not shared_by_two(single, look())

@@ -16,8 +16,13 @@ from viscount.values import Notice
 LOOK = Usual(area=1400.0, crossed=9, area_spread=20.0, model=model(), view=480.0)
 
 
-def said(ended: list[Track], parts: list[Track], surprise: float | None = 0.0) -> list[Notice]:
-    known = LOOK, MotionPrior(), surprise, 160.0
+def said(
+    ended: list[Track],
+    parts: list[Track],
+    surprise: float | None = 0.0,
+    prior: MotionPrior | None = None,
+) -> list[Notice]:
+    known = LOOK, prior or MotionPrior(), surprise, 160.0
     return list(chain.from_iterable(findings(ended, parts, parts, *known, decided=True)))
 
 
@@ -65,3 +70,24 @@ def test_parts_that_touch_have_a_waist_on_their_way_but_not_where_they_lie() -> 
     assert Code.PARTS_MERGED in codes(pour, 0.0)
     pour[2].halted_s = pour[2].sights[0].t_s
     assert Code.PARTS_MERGED not in codes(pour, 0.0)
+
+
+def test_noise_that_opens_a_ring_now_and_then_makes_no_waist() -> None:
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
+    waists = [0.2, 0.2, 1.0, 0.2, 1.0, 0.2]
+    pour[2].sights = [
+        replace(sight, waist=waist) for sight, waist in zip(pour[2].sights, waists, strict=True)
+    ]
+    assert Code.PARTS_MERGED not in codes(pour, 0.0)
+
+
+@pytest.mark.parametrize(("longest_px", "doubted"), [(70.0, False), (55.0, True)])
+def test_a_waist_within_one_part_of_the_stated_sizes_is_its_own(
+    longest_px: float, doubted: bool
+) -> None:
+    """Of these regions the second moment along the fall is that of a bar of 62 px."""
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
+    pour[2].sights = [replace(sight, waist=0.4) for sight in pour[2].sights]
+    prior = MotionPrior(longest_px=longest_px, part_area_px=longest_px**2)
+    found = [n.text for n in said(pour, pour, prior=prior) if "waist" in n.text]
+    assert bool(found) is doubted

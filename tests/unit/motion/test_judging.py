@@ -7,7 +7,7 @@ import pytest
 from steady_tracks import model, track
 
 from viscount.motion.crossing import crossed
-from viscount.motion.judging import LOST, UNSURE, passages, possible
+from viscount.motion.judging import LOST, UNSURE, passages, possible, without_twins
 from viscount.motion.parts import Usual
 from viscount.motion.track import Track
 from viscount.values import Passage
@@ -121,3 +121,15 @@ def test_slivers_at_the_side_that_fall_as_parts_do_may_be_a_part_beside_the_view
     one.along = replace(one.along, speed=0.0 if "y" in change else 3000.0)
     found = possible(crossed([one], LOOK.model), [], LOOK, 0)
     assert [(p.parts, p.doubt) for p in found] == [(0, doubt) for doubt in doubts]
+
+
+def test_beside_one_in_regions_for_two_the_other_is_no_echo() -> None:
+    """Both cross at once; the first was lost where the other came in."""
+    seen_before, together = passing(1400.0), passing(2800.0)
+    seen_before.sights = seen_before.sights[:3]
+    together.sights = [replace(sight, alone=False) for sight in together.sights[3:]]
+    both = crossed([seen_before, together], LOOK.model)
+    assert [len(one.crossings) for one in both] == [1, 1]
+    assert len(without_twins(both, LOOK)) == 2
+    together.sights = [replace(sight, area=1400.0) for sight in together.sights]
+    assert len(without_twins(crossed([seen_before, together], LOOK.model), LOOK)) == 1
