@@ -11,7 +11,6 @@ from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
 from viscount.motion.prediction import LEAST_SIGMA_PX, Prediction
 from viscount.motion.speed import SpeedModel
-from viscount.motion.surprise import like_a_part
 
 Floats = NDArray[np.float64]
 Kinds = NDArray[np.intp]
@@ -68,25 +67,6 @@ def births(
     # As numbered in `ORIGINS`: the later ones stand over the earlier.
     kinds = np.where(side, 3, np.where(beside, 2, np.where(cost > BESIDE, 1, 0)))
     return cost, kinds
-
-
-def beginnings(births: Floats, now: Detections, model: SpeedModel) -> Floats:
-    """Return (m,) what it costs to begin a track at each blob, where `births` are parts' costs.
-
-    Specks come and go anywhere: none need be a part that is followed already. What little shows
-    of a part at the border is no speck.
-    """
-    speck = np.where(now.cut, 0.0, 1.0 - like_a_part(now.area, model))
-    return births - (births - ENTRY) * speck
-
-
-def losses(deaths: Floats, ahead: Prediction, model: SpeedModel) -> Floats:
-    """Return (n,) what it costs to leave tracks without a blob, where `deaths` are parts' costs.
-
-    Specks come and go anywhere: none need be found again in a part that is followed already.
-    """
-    speck = 1.0 - like_a_part(ahead.area, model)
-    return deaths - np.maximum(deaths - EXIT, 0.0) * speck
 
 
 def _before_now(

@@ -37,6 +37,8 @@ SAME_AREA = 0.1
 """As a logarithm, to which a part at rest keeps its area."""
 LIES_PX2 = 1.0
 """Variance of the place of what lies in a region with others: its end is on whole pixels."""
+SPECK = 0.05
+"""What is below this share of a part's area is a speck of dust, or a part's corner at a border."""
 MAX_MISSED = 4
 """Frames for which a part may go unseen in plain view before its track ends."""
 
@@ -130,11 +132,7 @@ class Linker:
         matches, deviations = match_costs(ahead, now, *known, learned=model.learned)
         unmatched, closed = matches >= FORBIDDEN, births >= BESIDE
         stopping = stop_costs(tracks, ahead, now, last, model.area_px, unmatched, closed)
-        pairs = assigned(
-            np.minimum(matches, stopping),
-            borders.beginnings(births, now, model),
-            borders.losses(deaths, ahead, model),
-        )
+        pairs = assigned(np.minimum(matches, stopping), births, deaths)
         linked = {i for i, _ in pairs}
         lost = [i for i in range(len(tracks)) if i not in linked]
         links = _Links(
@@ -234,11 +232,19 @@ class Linker:
             return True
         if track.met is not None and track.met.times > 1:
             return False
-        if leaves or track.missed > MAX_MISSED or track.covered > 60:
+        if leaves or track.missed > self._most_missed(track) or track.covered > 60:
             # What is slow seems to rest in every frame; only what was seen to stop does.
             rests = track.halted_s is not None and track.rests
             track.ended = "rest" if rests and end == "midway" else end
         return bool(track.ended)
+
+    def _most_missed(self, track: Track) -> int:
+        """Return for how many frames the track may be without a blob in plain view.
+
+        Of a part whose corner showed at a border the next frames show more; else it was a speck.
+        """
+        speck = self.model.learned and track.area < SPECK * self.model.area_px
+        return 1 if speck and not any(sight.whole for sight in track.sights) else MAX_MISSED
 
     def _begun(self, links: _Links) -> list[Track]:
         """Return the tracks that blobs begin which continue none.

@@ -18,8 +18,9 @@ MATCH_NOISE_PX2 = 0.1
 a part's wobble. Far below the distance to any neighbour."""
 AREA_SIGMA = 0.5
 """A part's area may change this much, as a logarithm, from one frame to the next."""
-UNLIKE_COST, SPECK_COST = 3.0, 9.0
-"""What a change of the area costs at most; and where it is so great that one is a speck."""
+UNLIKE_COST, SPECK_COST, DWINDLE_COST = 3.0, 9.0, 13.0
+"""What a change of the area costs at most; where it is so great that one is a speck; and where a
+part that has just begun to come in would be a speck."""
 SPECK_GROWTH = 2.0
 """As a logarithm, from which change on one of the two is a speck."""
 
@@ -67,7 +68,9 @@ def _unlike(ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
     grown = np.maximum(grown, np.where(now.cut, 0.0, -np.inf))
     cost = grown**2 / (2 * AREA_SIGMA**2)
     speck = learned & (np.abs(grown) > SPECK_GROWTH)
-    return np.minimum(cost, np.where(speck, SPECK_COST, UNLIKE_COST))
+    dwindles = speck & (ahead.cut & ahead.once)[:, None] & (grown < 0.0)
+    most = np.where(dwindles, DWINDLE_COST, np.where(speck, SPECK_COST, UNLIKE_COST))
+    return np.minimum(cost, most)
 
 
 def centres_of(now: Detections, behind: Floats) -> Floats:

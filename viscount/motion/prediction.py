@@ -25,6 +25,7 @@ class Prediction:
     length, area, behind : (n,) of the parts as last seen whole.
     seen_y, seen_x : (n,) where they were last seen.
     cut, aside : (n,) whether they were not whole, and stuck out of the view sideways, then.
+    once : (n,) whether that was the first time.
     """
 
     y: Floats
@@ -42,6 +43,7 @@ class Prediction:
     seen_x: Floats
     cut: Flags
     aside: Flags
+    once: Flags
     grown: Floats
     """(n, m) by how much the blob's area exceeds the part's, as a logarithm."""
     covering: Flags
@@ -52,10 +54,10 @@ class Prediction:
 
 def predict(tracks: list[Track], now: Detections, geometry: Geometry) -> Prediction:
     """Return where the tracks ought to be in this frame."""
-    table = np.array([_row(track) for track in tracks], dtype=np.float64).reshape(-1, 22).T
+    table = np.array([_row(track) for track in tracks], dtype=np.float64).reshape(-1, 23).T
     # Along and across the fall at once.
     axes = table[:14].reshape(2, 7, -1).transpose(1, 0, 2)
-    t_s, length, area, behind, seen_y, seen_x, cut, aside = table[14:]
+    t_s, length, area, behind, seen_y, seen_x, cut, aside, once = table[14:]
     elapsed = _exposed_s(axes, t_s, now, geometry) - t_s
     places, variances = _moved(axes, elapsed)
     if geometry.line_time_s:
@@ -82,6 +84,7 @@ def predict(tracks: list[Track], now: Detections, geometry: Geometry) -> Predict
         seen_x=seen_x,
         cut=cut != 0.0,
         aside=aside != 0.0,
+        once=once != 0.0,
         grown=np.log(now.area / area[:, None]),
         covering=covering,
         covered=covering.any(axis=1),
@@ -105,7 +108,7 @@ def _row(track: Track) -> tuple[float, ...]:
         *(y.place, y.speed, y.var_place, y.cov, y.var_speed, y.acceleration, y.var_acceleration),
         *(x.place, x.speed, x.var_place, x.cov, x.var_speed, x.acceleration, x.var_acceleration),
         *(track.t_s, track.length, track.area, track.behind),
-        *(seen.y, seen.x, not seen.whole, seen.aside),
+        *(seen.y, seen.x, not seen.whole, seen.aside, len(track.sights) == 1),
     )
 
 

@@ -12,7 +12,7 @@ Flags = NDArray[np.bool_]
 SHARING = 0.2
 """A part may share a blob of no more than the reciprocal of this times its area."""
 OUTGROWN = 1.6
-"""A region cannot hide what was so many times as large."""
+"""What was so many times as large as a region is not hidden in it."""
 FOLLOWED = 3
 """So many sightings make a track that is lost a part that is somewhere."""
 JOINED_OFF = 0.25
@@ -24,13 +24,14 @@ def alone(tracks: list[Track], ahead: Prediction, lost: list[int], now: Detectio
 
     One of the `lost` tracks, which have no blob of their own, may be in the one that lies over its
     place; a speck's may not, nor one whose part was never seen whole: it may be that very part.
-    Nor what was far larger than the region: it came apart into this one and others.
+    Nor what was seen once only, far larger than the region: it came apart into this and others.
     """
     hidden = [i for i in lost if ahead.covered[i] and any(s.whole for s in tracks[i].sights)]
     if not hidden:
         return np.ones(len(now), dtype=bool)
     area = ahead.area[hidden, None]
-    fits = (area > SHARING * now.area) & (area < OUTGROWN * now.area)
+    followed = np.array([len(tracks[i].sights) > 1 for i in hidden])[:, None]
+    fits = (area > SHARING * now.area) & (followed | (area < OUTGROWN * now.area))
     return np.asarray(~np.any(ahead.covering[hidden] & fits, axis=0))
 
 
