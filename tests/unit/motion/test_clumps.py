@@ -161,3 +161,19 @@ def test_what_was_never_alone_in_regions_for_two_shares_them() -> None:
         one.sights = [replace(sight, alone=False) for sight in one.sights]
     assert shared_by_two(pair, look())
     assert not shared_by_two(single, look())
+
+
+@pytest.mark.parametrize(
+    ("area", "length", "two"),
+    [
+        (480.0, 16.0, False),  # as large as the others, and longer: one that lies along the fall
+        (960.0, 16.0, True),  # larger, too: two in a row
+        (480.0, 31.0, True),  # the others are as long: all are pairs
+    ],
+)
+def test_what_is_no_larger_than_shorter_ones_is_one_part_lengthwise(
+    area: float, length: float, two: bool
+) -> None:
+    own = look(MotionPrior(part_length_px=15.0), area=480.0, length=length)
+    assert clump_size(track(31.0, area), own) == (2 if two else None)
+    assert is_clump(track(31.0, area), own) is two
