@@ -32,8 +32,6 @@ LONGEST = 1.15
 LONGER, LARGER = 1.35, 1.3
 """What is so many times as long as three in four of a pour's parts, and as large as half of them,
 is no single one of them."""
-LENGTHWISE = 1.15
-"""What is so many times as long as three in four of a pour's parts is longer."""
 ALIKE = 0.02
 """Parts whose areas spread by no more than this share are all alike."""
 LEAST_WHOLE = 2
@@ -50,7 +48,7 @@ def is_clump(track: Track, look: Usual) -> bool:
             return False
         if area > _most(single, look):
             return True
-    if single is None and _too_long(track, look) and not _lengthwise(track, look):
+    if single is None and _too_long(track, look):
         return True
     if look.crossed < ENOUGH_TO_COMPARE:
         return False
@@ -76,8 +74,7 @@ def clump_size(track: Track, look: Usual) -> int | None:
         return None
     if look.prior.single is not None:
         return _size_by_area(track, look, look.prior.single)
-    too_long = _too_long(track, look) and not _lengthwise(track, look)
-    return _size_by_length(track, look) if too_long else None
+    return _size_by_length(track, look) if _too_long(track, look) else None
 
 
 def _most(single: Single, look: Usual) -> float:
@@ -130,7 +127,7 @@ def _size_by_length(track: Track, look: Usual) -> int | None:
     """Return the number of stated lengths that follow each other in the region."""
     one = look.prior.part_length_px
     assert one is not None
-    length = track.traits.length
+    length = track.traits.length / look.stretch
     size = round(length / one)
     off = abs(length - size * one)
     fits = 2 <= size <= LARGEST_SIZE and off <= LENGTH_OFF * length + LENGTH_PX
@@ -144,18 +141,9 @@ def _too_long(track: Track, look: Usual) -> bool:
         return False
     most = _smear(look) + 2.0 * EDGE_PX
     if track.traits.keeps_its_length:
-        return track.traits.length > max(CLUMP * one, longest or 0.0) + most
-    least = track.traits.least_length
+        return track.traits.length / look.stretch > max(CLUMP * one, longest or 0.0) + most
+    least = track.traits.least_length / look.stretch
     return longest is not None and least > LONGEST * max(one, longest) + most
-
-
-def _lengthwise(track: Track, look: Usual) -> bool:
-    """Whether the region is no larger than the others, that are shorter: one part like them, seen
-    along its longest side."""
-    if look.area is None or look.length is None or look.crossed < ENOUGH_TO_COMPARE:
-        return False
-    shorter = LENGTHWISE * look.length <= track.traits.length
-    return shorter and track.traits.whole_area <= LARGER * look.area
 
 
 def _stands_out(track: Track, look: Usual) -> bool:

@@ -225,7 +225,8 @@ def _waisted(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[No
     if prior.single is not None:
         return
     number = sum(
-        _waist(t) < WAIST and not is_clump(t, look) and not _within_one(t, prior) for t in parts
+        _waist(t) < WAIST and not is_clump(t, look) and not _within_one(t, look, prior)
+        for t in parts
     )
     if number:
         text = f"{number} of {len(parts)} regions have a waist: parts with one, or two that touch"
@@ -240,7 +241,7 @@ def _waist(track: Track) -> float:
     return quantile(known, STEADILY) if len(known) >= LEAST_WAISTS else 1.0
 
 
-def _within_one(track: Track, prior: MotionPrior) -> bool:
+def _within_one(track: Track, look: Usual, prior: MotionPrior) -> bool:
     """Whether the region reaches no further than one part of the stated sizes does.
 
     An even bar of this second moment is as long as the root of twelve times that; two parts side
@@ -248,7 +249,7 @@ def _within_one(track: Track, prior: MotionPrior) -> bool:
     """
     if prior.longest_px is None:
         return False
-    most = quantile([max(s.var_along, s.var_across) for s in track.whole])
+    most = quantile([max(s.var_along / look.stretch**2, s.var_across) for s in track.whole])
     return math.sqrt(12.0 * most) <= prior.longest_px
 
 

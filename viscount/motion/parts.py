@@ -59,6 +59,8 @@ and the last of them teach nothing. Chance links strangers, a good part of a ste
 LEAST_OF_LENGTH = 0.6
 """A region that is seen often and does not move by this share of its length stands still."""
 LEAST_MOVE_PX = 2.0
+LEAST_PACE = 0.2
+"""A readout that keeps pace with the parts shows anything; below this it is refused elsewhere."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +91,12 @@ class Usual:
         """In how many frames a part is seen on its way through the view."""
         step = self.model.usual_speed * self.model.interval_s
         return self.view / max(step, 1e-9)
+
+    @property
+    def stretch(self) -> float:
+        """By how much a rolling shutter along the fall shows parts longer: 1/(1 - v x line time),
+        the line that overtakes them."""
+        return 1.0 / max(1.0 - self.model.usual_speed * self.prior.line_time_along_s, LEAST_PACE)
 
 
 class Size(NamedTuple):

@@ -163,17 +163,11 @@ def test_what_was_never_alone_in_regions_for_two_shares_them() -> None:
     assert not shared_by_two(single, look())
 
 
-@pytest.mark.parametrize(
-    ("area", "length", "two"),
-    [
-        (480.0, 16.0, False),  # as large as the others, and longer: one that lies along the fall
-        (960.0, 16.0, True),  # larger, too: two in a row
-        (480.0, 31.0, True),  # the others are as long: all are pairs
-    ],
-)
-def test_what_is_no_larger_than_shorter_ones_is_one_part_lengthwise(
-    area: float, length: float, two: bool
+@pytest.mark.parametrize(("line_time_s", "size"), [(0.0, 2), (9e-5, None)])
+def test_a_readout_along_the_fall_shows_one_part_longer(
+    line_time_s: float, size: int | None
 ) -> None:
-    own = look(MotionPrior(part_length_px=15.0), area=480.0, length=length)
-    assert clump_size(track(31.0, area), own) == (2 if two else None)
-    assert is_clump(track(31.0, area), own) is two
+    """At 3,000 px/s 90 us a line stretch 22.6 px to 31: a stated length and a half."""
+    stated = MotionPrior(part_length_px=15.0, line_time_along_s=line_time_s)
+    assert clump_size(track(31.0, 480.0), look(stated, area=480.0)) == size
+    assert is_clump(track(31.0, 480.0), look(stated, area=480.0)) is (size is not None)

@@ -91,3 +91,14 @@ def test_a_waist_within_one_part_of_the_stated_sizes_is_its_own(
     prior = MotionPrior(longest_px=longest_px, part_area_px=longest_px**2)
     found = [n.text for n in said(pour, pour, prior=prior) if "waist" in n.text]
     assert bool(found) is doubted
+
+
+def test_what_a_readout_against_the_fall_shows_shorter_is_no_shorter() -> None:
+    """At 3,000 px/s 50 us a line make 62 px of 71: longer than a stated part of 65."""
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
+    pour[2].sights = [replace(sight, waist=0.4) for sight in pour[2].sights]
+    for line_time_s, doubted in ((0.0, False), (-5e-5, True)):
+        prior = MotionPrior(longest_px=65.0, part_area_px=65.0**2, line_time_along_s=line_time_s)
+        look = replace(LOOK, prior=prior)
+        found = findings(pour, pour, pour, look, prior, 0.0, 160.0, decided=True)
+        assert any("waist" in n.text for n in chain.from_iterable(found)) is doubted
