@@ -74,6 +74,7 @@ class Pipeline:
         self._last: Frame | None = None
         self._last_seen = False
         self._busy = False
+        self._held: tuple[Frame, Sighting] | None = None
         self.detectable_grey: float | None = None
         """The least step from the background that is seen as foreground; None while unknown."""
 
@@ -112,6 +113,21 @@ class Pipeline:
             if self._first_frozen is None:
                 self._first_frozen = frame.index
             return []
+        if frame.repeated and not seen.blobs:
+            found = self._take_held()
+            self._held = frame, seen
+            return found
+        # Encoders leave empty pictures as they are, so most of those are new. One that is followed
+        # by something may be old: it does not tell that nothing was there.
+        found = [] if seen.blobs else self._take_held()
+        self._held = None
+        return found + self._take(frame, seen)
+
+    def _take_held(self) -> list[Passage]:
+        held, self._held = self._held, None
+        return [] if held is None else self._take(*held)
+
+    def _take(self, frame: Frame, seen: Sighting) -> list[Passage]:
         self._watch_time(frame, seen)
         self._last = frame
         self._busy = bool(seen.blobs)
@@ -129,7 +145,7 @@ class Pipeline:
 
     def finish(self) -> list[Passage]:
         """End of the run: return the remaining passages."""
-        last = self._tracker.finish()
+        last = self._take_held() + self._tracker.finish()
         self._judge_gaps()
         self._judge_rate()
         if self._first_frozen is not None:

@@ -162,6 +162,19 @@ def test_a_repeated_picture_is_no_new_sighting():
         assert abs(passage.t_ns - t_ns) < 300_000
 
 
+def test_an_old_empty_picture_does_not_tell_that_nothing_was_there():
+    """The first part shows in the middle of the view in the frame after it."""
+    shot = field_scene(parts=3, first_ms=50.33, pitch_ms=200.0)
+    first = next(k for k, f in enumerate(shot.frames) if np.ptp(f.pixels.astype(int)) > 30)
+    old = replace(
+        shot.frames[first], pixels=shot.frames[first - 1].pixels, repeated=True
+    )  # what it truly shows of the part is lost
+    frames = [*shot.frames[:first], old, *shot.frames[first + 1 :]]
+    found = count_frames(frames, outlet(**BELT))
+    assert (found.result.count, found.result.status) == (3, Status.CLEAN)
+    assert found.passages[0].doubt < 0.01
+
+
 def test_two_gaps_with_a_frame_between_are_two():
     """Each is short enough for every part to be seen before or after it."""
     shot = field_scene(pitch_ms=50.0, dropped=[20, 22])

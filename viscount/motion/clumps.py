@@ -32,8 +32,11 @@ LONGEST = 1.15
 LONGER, LARGER = 1.35, 1.3
 """What is so many times as long as three in four of a pour's parts, and as large as half of them,
 is no single one of them."""
-ALIKE = 0.02
-"""Parts whose areas spread by no more than this share are all alike."""
+STANDS_OUT, FAR = 1.15, 8.0
+"""So many times as large as the parts next to it all along, and by so many of their standard
+deviations, no single one is."""
+STAYS = 0.85
+"""What never shows less than this share of its usual area does not turn."""
 LEAST_WHOLE = 2
 
 
@@ -124,14 +127,18 @@ def _size_by_area(track: Track, look: Usual, single: Single) -> int | None:
 
 
 def _size_by_length(track: Track, look: Usual) -> int | None:
-    """Return the number of stated lengths that follow each other in the region."""
+    """Return the number of stated lengths that follow each other in the region.
+
+    Unless its area is that of another number of this pour's parts: they lie across each other.
+    """
     one = look.prior.part_length_px
     assert one is not None
+    assert look.area is not None
     length = track.traits.length / look.stretch
     size = round(length / one)
     off = abs(length - size * one)
     fits = 2 <= size <= LARGEST_SIZE and off <= LENGTH_OFF * length + LENGTH_PX
-    return size if fits else None
+    return size if fits and round(track.traits.whole_area / look.area) in (1, size) else None
 
 
 def _too_long(track: Track, look: Usual) -> bool:
@@ -147,15 +154,16 @@ def _too_long(track: Track, look: Usual) -> bool:
 
 
 def _stands_out(track: Track, look: Usual) -> bool:
-    """Whether the region is all along larger than a part of this pour, whose parts are all alike.
+    """Whether the region is all along larger than the parts next to it, which are all alike.
 
     They do not turn, or are round: what is larger than all of them is two, one half behind the
-    other.
+    other. One that alone turns would show more and less of itself on its way.
     """
-    if look.area is None or look.area_spread > ALIKE * look.area:
+    usual, spread = look.about(track.when)
+    if math.isnan(usual) or len(track.whole) < LEAST_WHOLE:
         return False
-    least = min(sight.area for sight in track.whole)
-    return len(track.whole) >= LEAST_WHOLE and least > LARGER * look.area
+    area, least = track.traits.whole_area, min(sight.area for sight in track.whole)
+    return area > usual + FAR * spread and least > max(STANDS_OUT * usual, STAYS * area)
 
 
 def _outgrows(track: Track, look: Usual) -> bool:

@@ -13,6 +13,7 @@ import numpy as np
 from viscount.motion.clumps import clump_size, is_clump, shared_by_two
 from viscount.motion.crossing import MOST_MISFIT, Crossed, Crossing
 from viscount.motion.parts import (
+    FAST_SIGHTINGS,
     LEAST_WHOLE,
     Usual,
     is_echo,
@@ -280,8 +281,9 @@ def _doubt_of_none(track: Track, look: Usual) -> float:
         return _other_side(track)
     downstream = track.sights[-1].y > 0
     speed = float(look.model.speed_at(np.array([track.t_s]), np.array([track.sights[-1].y]))[0])
-    like_a_part = track.along.speed > 0.3 * speed and len(track.sights) >= 3
-    if not like_a_part:
+    fast = look.sightings < FAST_SIGHTINGS
+    seen = len(track.sights) >= 3 or (fast and is_like_a_part(track, look))
+    if not seen or track.along.speed <= 0.3 * speed:
         return 0.0
     if not downstream and track.ended in ("midway", "hidden"):
         return LOST

@@ -6,7 +6,7 @@ can all seem to cross the line. None of them moves as a part does.
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -34,6 +34,8 @@ SLIVER = 0.25
 """A region below this share of the usual one says little of a part of its own."""
 CLUMP = 1.6
 """A region this many times the usual one may be several parts at once (see `clumps`)."""
+NEAR, LEAST_NEAR = 9, 6
+"""So many parts, next to each other in time, are much alike; of fewer than that nobody says."""
 FEW_ALONE, ALONE_SHARE = 3, 0.25
 """So many, and this share, that look as taught show what one part looks like in this light."""
 LEAST_SPAN = 0.15
@@ -85,6 +87,9 @@ class Usual:
     """Robust standard deviation of those."""
     cluttered: bool = False
     """Whether small regions abound: chance links some of them along the fall, here and there."""
+    seen: Floats = field(default_factory=lambda: np.empty((2, 0)))
+    """(2, n) times in s at about which parts were at the line, ascending, and their usual areas
+    in px, of those that were seen whole."""
 
     @property
     def sightings(self) -> float:
@@ -98,19 +103,41 @@ class Usual:
         the line that overtakes them."""
         return 1.0 / max(1.0 - self.model.usual_speed * self.prior.line_time_along_s, LEAST_PACE)
 
+    def about(self, t_s: float) -> tuple[float, float]:
+        """Return the usual area of the parts next to that time, px, and how it spreads.
+
+        Parts that grow faster, or a light that changes, show ever larger ones. Both NaN where too
+        few were seen.
+        """
+        times_s, areas = self.seen
+        if areas.size < LEAST_NEAR:
+            return math.nan, math.nan
+        first = int(np.searchsorted(times_s, t_s)) - NEAR // 2
+        first = max(min(first, areas.size - NEAR), 0)
+        near = areas[first : first + NEAR]
+        return quantile(near), robust_sd(near)
+
 
 class Size(NamedTuple):
-    """What a track that crosses the line shows of its part: largest area, usual length; px."""
+    """What a track that crosses the line shows of its part: largest area, usual length and area
+    where it is whole, px; and about when it is at the line, s."""
 
     area: float
     length: float | None
+    whole_area: float | None
+    t_s: float
 
 
 def sizes(tracks: Iterable[Crossed]) -> list[Size]:
     """Return what the tracks that cross the line and move show of their parts."""
     through = [one.track for one in tracks if one.crossings and len(one.track.sights) >= 2]
     return [
-        Size(area=t.traits.largest, length=t.traits.length if t.whole else None)
+        Size(
+            area=t.traits.largest,
+            length=t.traits.length if t.whole else None,
+            whole_area=t.traits.whole_area if t.whole else None,
+            t_s=t.when,
+        )
         for t in through
         if _moves(t)
     ]
@@ -137,6 +164,8 @@ def usual(
     least = SPECK * area
     lengths = [one.length for one in seen if one.length is not None and one.area > least]
     alone = _alone(alike, model, prior)
+    like = [one for one in seen if one.area > SINGLE * area and one.whole_area is not None]
+    whole = sorted((one.t_s, one.whole_area) for one in like)
     return Usual(
         area=area,
         crossed=alike.size,
@@ -147,6 +176,7 @@ def usual(
         length=quantile(lengths, 0.75) if lengths else None,
         alone=None if alone is None else quantile(alone),
         alone_spread=0.0 if alone is None else robust_sd(alone),
+        seen=np.array(whole).reshape(-1, 2).T,
     )
 
 

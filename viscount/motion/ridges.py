@@ -16,6 +16,10 @@ MAX_EXPLANATIONS = 8
 LEAST_EXCESS = 0.4
 """A path stands out when this share of its votes is above what chance gives."""
 
+_DRIFTS = np.array(sorted(range(-DRIFT_PER_WINDOW, DRIFT_PER_WINDOW + 1), key=abs))
+"""The least first: of two that are as good, the lesser is taken."""
+_COSTS = DRIFT_COST * np.maximum(np.abs(_DRIFTS) - FREE_DRIFT, 0)
+
 
 def standing_out(found: Floats, width: float, trend: int = 0) -> list[NDArray[np.intp]]:
     """Return the paths through the grid with many votes above chance, the best first.
@@ -46,33 +50,23 @@ def chance(found: Floats, width: float) -> Floats:
 
 
 def best_path(score: Floats, trend: int = 0) -> NDArray[np.intp]:
-    """Return the path of steps, one a window, with the greatest sum (Viterbi)."""
+    """Return the path of steps, one a window, with the greatest sum (Viterbi 1967)."""
     windows, steps = score.shape
+    here = np.arange(steps)
+    margin = DRIFT_PER_WINDOW + abs(trend)
+    # What lies outside the grid is out of reach.
+    best = np.full(steps + 2 * margin, -np.inf)
+    inside = best[margin : margin + steps]
+    inside[:] = score[0]
+    origins = here - (trend + _DRIFTS[:, None])
     back = np.zeros((windows, steps), dtype=np.intp)
-    best = score[0].copy()
-    drifts = sorted(range(-DRIFT_PER_WINDOW, DRIFT_PER_WINDOW + 1), key=abs)
     for window in range(1, windows):
-        reach, origin = np.full(steps, -np.inf), np.arange(steps)
-        for drift in drifts:
-            moved = _shifted(best, trend + drift) - DRIFT_COST * max(abs(drift) - FREE_DRIFT, 0)
-            better = moved > reach
-            reach = np.where(better, moved, reach)
-            origin = np.where(better, np.arange(steps) - (trend + drift), origin)
-        back[window] = origin
-        best = reach + score[window]
+        reach = best[origins + margin] - _COSTS[:, None]
+        drift = reach.argmax(axis=0)
+        back[window] = np.clip(origins[drift, here], 0, steps - 1)
+        inside[:] = reach[drift, here] + score[window]
     path = np.empty(windows, dtype=np.intp)
-    path[-1] = int(np.argmax(best))
+    path[-1] = int(np.argmax(inside))
     for window in range(windows - 1, 0, -1):
         path[window - 1] = back[window, path[window]]
     return path
-
-
-def _shifted(row: Floats, shift: int) -> Floats:
-    out = np.full_like(row, -np.inf)
-    if shift == 0:
-        return row
-    if shift > 0:
-        out[shift:] = row[:-shift]
-    else:
-        out[:shift] = row[-shift:]
-    return out

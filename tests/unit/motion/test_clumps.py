@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from steady_tracks import model, track
 
@@ -134,24 +135,38 @@ def test_no_part_is_longer_than_its_longest_side_however_it_turns():
     assert not is_clump(track([36.0, 38.0, 40.0, 42.0, 44.0, 46.0], 850.0), turning)
 
 
+def among(spread: float, growth: float = 0.0, number: int = 9) -> Usual:
+    """Parts of 1,400 px about the track's time, 10 ms apart, that grow by so much in each."""
+    step = np.arange(number) - number // 2
+    areas = 1400.0 + growth * step + spread * np.resize([1.0, -1.0, 0.0], number)
+    at_s = SINGLE.when + 0.01 * step
+    return replace(look(), area_spread=250.0, seen=np.stack([at_s, areas]))
+
+
 @pytest.mark.parametrize(
-    ("area", "spread", "two"),
+    ("area", "others", "two"),
     [
-        (1900.0, 20.0, True),
-        (1900.0, 60.0, False),  # parts that turn
-        (1700.0, 20.0, False),  # the lens, the light
+        (1750.0, among(20.0), True),
+        (1750.0, among(60.0), False),  # parts that turn
+        (1550.0, among(5.0), False),  # the lens, the light
+        (1750.0, among(10.0, growth=4.0, number=40), True),  # a column that speeds up
+        (1750.0, among(20.0, number=5), False),
     ],
 )
-def test_of_parts_that_are_all_alike_a_larger_one_is_two(
-    area: float, spread: float, two: bool
+def test_next_to_parts_that_are_all_alike_a_larger_one_is_two(
+    area: float, others: Usual, two: bool
 ) -> None:
-    assert is_clump(track(64.0, area), look(spread=spread)) is two
+    assert is_clump(track(64.0, area), others) is two
 
 
-def test_what_was_as_large_as_the_others_before_it_lay_on_one_is_no_two() -> None:
-    one = track(64.0, 1900.0)
+def test_what_was_as_large_as_the_others_before_it_lay_on_one_is_no_two_nor_is_what_turns() -> None:
+    one = track(64.0, 1750.0)
     one.sights[0] = replace(one.sights[0], area=1400.0)
-    assert not is_clump(one, look())
+    turning = track(64.0, 2100.0)
+    turning.sights[0] = replace(turning.sights[0], area=1700.0)
+    assert not is_clump(one, among(20.0))
+    assert not is_clump(turning, among(20.0))
+    assert is_clump(track(64.0, 1750.0), among(20.0))
 
 
 def test_what_was_never_alone_in_regions_for_two_shares_them() -> None:
@@ -171,3 +186,12 @@ def test_a_readout_along_the_fall_shows_one_part_longer(
     stated = MotionPrior(part_length_px=15.0, line_time_along_s=line_time_s)
     assert clump_size(track(31.0, 480.0), look(stated, area=480.0)) == size
     assert is_clump(track(31.0, 480.0), look(stated, area=480.0)) is (size is not None)
+
+
+@pytest.mark.parametrize(("area", "size"), [(540.0, 4), (2160.0, 4), (1050.0, None)])
+def test_two_that_lie_across_each_other_are_not_four_in_a_row(
+    area: float, size: int | None
+) -> None:
+    """Screws of 540 px, 18 px along the fall as they ought to come; the regions are 72 px long."""
+    stated = MotionPrior(part_length_px=18.0)
+    assert clump_size(track(72.0, area), look(stated, area=540.0)) == size

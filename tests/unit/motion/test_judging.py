@@ -133,3 +133,23 @@ def test_beside_one_in_regions_for_two_the_other_is_no_echo() -> None:
     assert len(without_twins(both, LOOK)) == 2
     together.sights = [replace(sight, area=1400.0) for sight in together.sights]
     assert len(without_twins(crossed([seen_before, together], LOOK.model), LOOK)) == 1
+
+
+@pytest.mark.parametrize(
+    ("view", "area", "doubts"),
+    [
+        (120.0, 1400.0, [LOST]),  # parts are seen five times
+        (120.0, 600.0, []),  # a speck
+        (480.0, 1400.0, []),  # seen nineteen times: chance links two regions
+    ],
+)
+def test_what_appears_in_plain_view_below_the_line_may_be_a_part(
+    view: float, area: float, doubts: list[float]
+) -> None:
+    """Seen twice, where no part is seen much more often."""
+    one = track(64.0, area, sights=2)
+    one.sights = [replace(sight, y=sight.y + 60.0) for sight in one.sights]
+    one.born, one.ended = "midway", "exit"
+    (found,) = crossed([one], LOOK.model)
+    assert not found.crossings
+    assert [p.doubt for p in passages(found, replace(LOOK, view=view), 0)] == doubts
