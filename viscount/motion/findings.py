@@ -277,7 +277,7 @@ def _larger_than_stated(parts: list[Track], look: Usual, prior: MotionPrior) -> 
     breadth = float(np.sqrt(prior.part_area_px)) + EDGE_PX
     blur = look.model.usual_speed * prior.exposure_s
     most = BLURRED * breadth * (breadth + blur)
-    if look.area > most:
+    if look.area / look.stretch > most:
         text = f"regions of {look.area:.0f} px, where a part shows {prior.part_area_px:.0f} px"
         text += " of itself at most"
         yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)

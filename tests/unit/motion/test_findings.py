@@ -102,3 +102,21 @@ def test_what_a_readout_against_the_fall_shows_shorter_is_no_shorter() -> None:
         look = replace(LOOK, prior=prior)
         found = findings(pour, pour, pour, look, prior, 0.0, 160.0, decided=True)
         assert any("waist" in n.text for n in chain.from_iterable(found)) is doubted
+
+
+@pytest.mark.parametrize(
+    ("line_time_s", "doubted"),
+    [
+        (0.0, True),
+        (7e-5, False),  # at 3,000 px/s 1.27 times as long
+        (-7e-5, True),
+    ],
+)
+def test_a_readout_along_the_fall_shows_all_parts_larger_than_stated(
+    line_time_s: float, doubted: bool
+) -> None:
+    """Regions of 1,400 px; a part of 28 px squared shows 1.3 times 31 px squared at most."""
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
+    prior = MotionPrior(part_area_px=28.0**2, line_time_along_s=line_time_s)
+    found = findings(pour, pour, pour, replace(LOOK, prior=prior), prior, 0.0, 160.0, decided=True)
+    assert any("of itself at most" in n.text for n in chain.from_iterable(found)) is doubted
