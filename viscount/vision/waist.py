@@ -10,9 +10,10 @@ from viscount.vision.regions import Region
 
 Floats = NDArray[np.float64]
 
-_LONG = 3.0
+_LONG = 2.0
 """Two parts side by side, or one behind the other, have this many times the second moment along
-the line through both, or more: squares 4, discs 5 (theorem of parallel axes)."""
+the line through both, or more: squares 4, discs 5 (theorem of parallel axes); rings that overlap
+by a quarter 3. What is rounder is as long in one direction as in another."""
 
 _LEAST_PX = 10.0
 """Shorter regions have too few pixels for a waist."""
@@ -31,6 +32,9 @@ _DEEP = 0.4
 """A cleft less deep than this share of the breadth there is a step in one part's outline: under
 a screw's head it takes a quarter."""
 
+_TRIANGLE, _DEPTH_UNIT = 3, 256.0
+"""What has no more corners has no cleft; OpenCV gives depths in this part of a px."""
+
 _MIDDLE = 0.2
 """Of the region's ends, by this share of its length each, nobody asks for a waist."""
 
@@ -39,9 +43,9 @@ def waist_of(region: Region, moments: tuple[float, float, float]) -> float | Non
     """Return how narrow a region is between two broader places, over the lesser of these.
 
     1 where it is nowhere narrower in between; None where it is too small, or fills its box too
-    well, to be two. Its outline is cut across its longest direction. A round one may be two as
-    long as they are broad together: of it the deepest cleft is told. Bores are no part of an
-    outline.
+    well, to be two. Its outline is cut across its longest direction. Two that lie side by side may
+    be as long as they are broad together, or cover one another: of these the deepest cleft is
+    told. Bores are no part of an outline.
 
     Parameters
     ----------
@@ -50,10 +54,12 @@ def waist_of(region: Region, moments: tuple[float, float, float]) -> float | Non
     xx, xy, yy = moments
     middle, half = 0.5 * (xx + yy), math.hypot(0.5 * (xx - yy), xy)
     long = middle + half >= _LONG * (middle - half)
-    if long:
-        return _narrowest(region.outline, 0.5 * math.atan2(2.0 * xy, xx - yy))
+    waist = _narrowest(region.outline, 0.5 * math.atan2(2.0 * xy, xx - yy)) if long else None
     full = region.area > _FULL * region.w * region.h
-    return None if full or min(region.w, region.h) < _LEAST_PX else _beside_cleft(region.outline)
+    if full or min(region.w, region.h) < _LEAST_PX:
+        return waist
+    beside = _beside_cleft(region.outline)
+    return beside if waist is None else min(waist, beside)
 
 
 def _narrowest(outline: NDArray[np.int32], angle: float) -> float | None:
@@ -84,16 +90,16 @@ def _beside_cleft(outline: NDArray[np.int32]) -> float:
 
     A cleft lies between an outline and its convex hull.
     """
-    corners = np.sort(cv2.convexHull(outline, returnPoints=False)[:, 0])
-    begins = np.searchsorted(corners, np.arange(len(outline)), side="right") - 1
-    begin, end = outline[corners[begins]], outline[corners[(begins + 1) % len(corners)]]
-    x, y = (end - begin).T.astype(np.float64)
-    edge = np.maximum(np.hypot(x, y), 1.0)
-    off_x, off_y = (outline - begin).T
-    depth = np.abs(x * off_y - y * off_x) / edge
-    deepest = int(depth.argmax())
-    places = outline @ np.array([-y[deepest], x[deepest]]) / edge[deepest]
-    share = depth[deepest] / (places.max() - places.min() + 1.0)
+    # In order, as convexityDefects wants them: where an outline touches itself they may not be.
+    corners = np.sort(cv2.convexHull(outline, returnPoints=False), axis=0)[::-1]
+    clefts = cv2.convexityDefects(outline, corners) if len(corners) > _TRIANGLE else None
+    if clefts is None:
+        return 1.0
+    clefts = clefts.reshape(-1, 4)
+    begin, end, _, depth = clefts[clefts[:, 3].argmax()]
+    x, y = outline[end] - outline[begin]
+    places = outline @ np.array([-y, x]) / max(math.hypot(x, y), 1.0)
+    share = depth / _DEPTH_UNIT / (places.max() - places.min() + 1.0)
     return float(1.0 - share) if share > _DEEP else 1.0
 
 

@@ -56,6 +56,29 @@ def two_screws_side_by_side(u, v):
     return head | ((v >= -10) & (v < 18) & (beside <= 4.5))
 
 
+def two_screws_that_cover_one_another(u, v):
+    # Longer than they are broad together, at a slant; between their shanks there is a cleft.
+    def one(middle, turn):
+        x, y = u - middle, v + 18
+        along, across = y * np.cos(turn) + x * np.sin(turn), x * np.cos(turn) - y * np.sin(turn)
+        head = (along >= 0) & (along < 10) & (np.abs(across) <= 9)
+        return head | ((along >= 10) & (along < 40) & (np.abs(across) <= 5))
+
+    return one(-5, 0.0) | one(5, 0.25)
+
+
+def two_nuts_that_cover_one_another(u, v):
+    # A little, as rings do whose bores count for the moments.
+    def one(middle):
+        x, y = u - middle, v
+        far = np.maximum(
+            np.abs(y), np.maximum(np.abs(0.866 * x + 0.5 * y), np.abs(0.866 * x - 0.5 * y))
+        )
+        return (far <= 12) & (x**2 + y**2 >= 6.5**2)
+
+    return one(-11) | one(11)
+
+
 def a_screw(u, v):
     head = (u >= -19) & (u < -11) & (np.abs(v) <= 9)
     return head | ((u >= -11) & (u < 19) & (np.abs(v) <= 4.5))
@@ -81,7 +104,11 @@ TURNS = st.floats(0.0, np.pi)
 @settings(max_examples=15)
 @given(turn=TURNS)
 @pytest.mark.parametrize(
-    "two", [two_discs, two_squares_by_a_corner, two_screws_in_a_row, two_screws_side_by_side]
+    "two",
+    [
+        *(two_discs, two_squares_by_a_corner, two_screws_in_a_row, two_screws_side_by_side),
+        *(two_screws_that_cover_one_another, two_nuts_that_cover_one_another),
+    ],
 )
 def test_two_parts_that_touch_have_one(two, turn: float) -> None:
     found = waist(two, turn)
