@@ -8,11 +8,13 @@ tail or side by side, add up their areas; nose to tail, or corner to corner, the
 import math
 from statistics import median
 
+import numpy as np
+
 from viscount.motion.parts import CLUMP, Usual
 from viscount.motion.single import EDGE_PX, Single
 from viscount.motion.track import Track
 
-ENOUGH_TO_COMPARE = 5
+ENOUGH_TO_COMPARE = 4
 """So many parts are needed to call one of them too large."""
 SAME_EDGE_PX = 0.75
 """By so much each edge of a part may move in one light (`EDGE_PX` from light to light)."""
@@ -29,12 +31,14 @@ LENGTH_OFF, LENGTH_PX = 0.02, 2.5
 on its way: a part that turns may show any length."""
 LONGEST = 1.15
 """By so much a part's longest side may be exceeded beyond blurred edges."""
+BLURRED = 1.1
+"""By so much the lens, and a scale that is a little off, may enlarge a part beyond soft edges."""
 LONGER, LARGER = 1.35, 1.3
 """What is so many times as long as three in four of a pour's parts, and as large as half of them,
 is no single one of them."""
-STANDS_OUT, FAR = 1.15, 8.0
-"""So many times as large as the parts next to it all along, and by so many of their standard
-deviations, no single one is."""
+STANDS_OUT, LEAST_LESSER, LEAST_TENTH = 1.15, 4, 0.1
+"""What is so many times as large as the next lesser parts, of which there are so many at least,
+may be no single one."""
 STAYS = 0.85
 """What never shows less than this share of its usual area does not turn."""
 LEAST_WHOLE = 2
@@ -51,7 +55,7 @@ def is_clump(track: Track, look: Usual) -> bool:
             return False
         if area > _most(single, look):
             return True
-    if single is None and _too_long(track, look):
+    if single is None and (_too_long(track, look) or area > most_stated(look)):
         return True
     if look.crossed < ENOUGH_TO_COMPARE:
         return False
@@ -78,6 +82,18 @@ def clump_size(track: Track, look: Usual) -> int | None:
     if look.prior.single is not None:
         return _size_by_area(track, look, look.prior.single)
     return _size_by_length(track, look) if _too_long(track, look) else None
+
+
+def most_stated(look: Usual) -> float:
+    """Return the largest area, px, that one part of the stated sizes shows; inf where none are.
+
+    However it is turned: with soft edges, by the exposure and the readout as stated.
+    """
+    stated = look.prior.part_area_px
+    if stated is None:
+        return math.inf
+    breadth = math.sqrt(stated) + 2.0 * EDGE_PX
+    return BLURRED * breadth * (breadth + _smear(look)) * look.stretch
 
 
 def _most(single: Single, look: Usual) -> float:
@@ -154,16 +170,24 @@ def _too_long(track: Track, look: Usual) -> bool:
 
 
 def _stands_out(track: Track, look: Usual) -> bool:
-    """Whether the region is all along larger than the parts next to it, which are all alike.
+    """Whether a gap parts the region's area from those of most parts about it that is wider than
+    they differ: two, the one half behind the other.
 
-    They do not turn, or are round: what is larger than all of them is two, one half behind the
-    other. One that alone turns would show more and less of itself on its way.
+    After Dixon's ratio of gap and range (Ann. Math. Stat. 21 (1950) 488), of logarithms and
+    without the least tenth, of which less may show. What alone turns, among others that do not,
+    would show more and less of itself on its way.
     """
-    usual, spread = look.about(track.when)
-    if math.isnan(usual) or len(track.whole) < LEAST_WHOLE:
-        return False
     area, least = track.traits.whole_area, min(sight.area for sight in track.whole)
-    return area > usual + FAR * spread and least > max(STANDS_OUT * usual, STAYS * area)
+    if len(track.whole) < LEAST_WHOLE or least < STAYS * area:
+        return False
+    areas = np.sort(np.log(np.append(look.near(track.when), area)))
+    gaps = np.diff(areas[: np.searchsorted(areas, math.log(area)) + 1])
+    wide = np.flatnonzero(gaps > math.log(STANDS_OUT))
+    if not wide.size:
+        return False
+    lesser = areas[: wide[-1] + 1]
+    most = lesser.size >= max(LEAST_LESSER, 0.5 * (areas.size - 2))
+    return bool(most and gaps[wide[-1]] > lesser[-1] - lesser[int(LEAST_TENTH * lesser.size)])
 
 
 def _outgrows(track: Track, look: Usual) -> bool:

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.codes import Code
-from viscount.motion.clumps import clump_size, is_clump
+from viscount.motion.clumps import LARGER, clump_size, is_clump, most_stated
 from viscount.motion.differing import unlike_part
 from viscount.motion.parts import Usual, is_speck
 from viscount.motion.resting import still
@@ -34,8 +34,6 @@ UNLIKELY, UNLIKELY_SHARE = 5.0, 0.15
 brings: about two impossible events."""
 FOLLOWED = 3.0
 """A part that is in view for so many frames is not seen once only by being fast."""
-EDGE_PX, BLURRED = 3.0, 1.3
-"""By so much a region may be broader than its part, for soft edges; and larger, for the lens."""
 SPANNING = 0.9
 """What is as broad as this share of the view may be no part at all."""
 WAIST, LEAST_WAISTS = 0.75, 2
@@ -84,9 +82,9 @@ def findings(
         _borders_of_the_clip(parts, prior),
         _line_near_edge(parts),
         _from_side_to_side(parts, breadth),
+        _larger_than_stated(parts, look),
         _clumps(counted, look),
         _waisted(parts, look, prior),
-        _larger_than_stated(parts, look, prior),
         unlike_part(parts, look, prior),
         _speed(look, prior),
     ]
@@ -242,12 +240,15 @@ def _waist(track: Track) -> float:
 
 
 def _within_one(track: Track, look: Usual, prior: MotionPrior) -> bool:
-    """Whether the region reaches no further than one part of the stated sizes does.
+    """Whether the region reaches no further than one part of the stated sizes does, and covers
+    hardly more than half of the others do.
 
     An even bar of this second moment is as long as the root of twelve times that; two parts side
-    by side have more than either's own.
+    by side have more than either's own. Two thin ones may cross within one's length.
     """
-    if prior.longest_px is None:
+    if prior.longest_px is None or look.area is None:
+        return False
+    if track.traits.whole_area > LARGER * look.area:
         return False
     most = quantile([max(s.var_along / look.stretch**2, s.var_across) for s in track.whole])
     return math.sqrt(12.0 * most) <= prior.longest_px
@@ -265,21 +266,19 @@ def _from_side_to_side(parts: list[Track], breadth: float) -> Iterator[Notice]:
         yield Notice(level=Level.DOUBT, code=Code.LARGE_IN_VIEW, text=text)
 
 
-def _larger_than_stated(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[Notice]:
+def _larger_than_stated(parts: list[Track], look: Usual) -> Iterator[Notice]:
     """Doubt a count of regions that all are too large for the part of the outlet file.
 
     Where parts leave two by two, no region says by itself that it is two; unless its size does.
     """
-    if prior.part_area_px is None or look.area is None:
+    stated = look.prior.part_area_px
+    if stated is None or look.area is None:
         return
     if 2 * sum(clump_size(track, look) is not None for track in parts) > len(parts):
         return
-    breadth = float(np.sqrt(prior.part_area_px)) + EDGE_PX
-    blur = look.model.usual_speed * prior.exposure_s
-    most = BLURRED * breadth * (breadth + blur)
-    if look.area / look.stretch > most:
-        text = f"regions of {look.area:.0f} px, where a part shows {prior.part_area_px:.0f} px"
-        text += " of itself at most"
+    if look.area > most_stated(look):
+        text = f"regions of {look.area:.0f} px, where a part shows {stated:.0f} px of itself"
+        text += " at most"
         yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
 
 

@@ -34,8 +34,8 @@ SLIVER = 0.25
 """A region below this share of the usual one says little of a part of its own."""
 CLUMP = 1.6
 """A region this many times the usual one may be several parts at once (see `clumps`)."""
-NEAR, LEAST_NEAR = 9, 6
-"""So many parts, next to each other in time, are much alike; of fewer than that nobody says."""
+NEAR = 100
+"""So many parts, next to each other in time, are compared."""
 FEW_ALONE, ALONE_SHARE = 3, 0.25
 """So many, and this share, that look as taught show what one part looks like in this light."""
 LEAST_SPAN = 0.15
@@ -103,19 +103,11 @@ class Usual:
         the line that overtakes them."""
         return 1.0 / max(1.0 - self.model.usual_speed * self.prior.line_time_along_s, LEAST_PACE)
 
-    def about(self, t_s: float) -> tuple[float, float]:
-        """Return the usual area of the parts next to that time, px, and how it spreads.
-
-        Parts that grow faster, or a light that changes, show ever larger ones. Both NaN where too
-        few were seen.
-        """
+    def near(self, t_s: float) -> Floats:
+        """Return the usual areas of the parts next to that time, px, at most `NEAR` of them."""
         times_s, areas = self.seen
-        if areas.size < LEAST_NEAR:
-            return math.nan, math.nan
-        first = int(np.searchsorted(times_s, t_s)) - NEAR // 2
-        first = max(min(first, areas.size - NEAR), 0)
-        near = areas[first : first + NEAR]
-        return quantile(near), robust_sd(near)
+        first = max(min(int(np.searchsorted(times_s, t_s)) - NEAR // 2, areas.size - NEAR), 0)
+        return np.asarray(areas[first : first + NEAR])
 
 
 class Size(NamedTuple):

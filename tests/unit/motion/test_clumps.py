@@ -49,7 +49,7 @@ SINGLE, PAIR, TRIPLE = track(64.0, 1400.0), track(128.0, 2800.0), track(192.0, 4
 def test_by_the_others_of_the_pour():
     assert is_clump(PAIR, look())
     assert not is_clump(SINGLE, look())
-    assert not is_clump(PAIR, look(crossed=4))
+    assert not is_clump(PAIR, look(crossed=3))
     assert clump_size(PAIR, look()) is None
 
 
@@ -135,25 +135,29 @@ def test_no_part_is_longer_than_its_longest_side_however_it_turns():
     assert not is_clump(track([36.0, 38.0, 40.0, 42.0, 44.0, 46.0], 850.0), turning)
 
 
-def among(spread: float, growth: float = 0.0, number: int = 9) -> Usual:
-    """Parts of 1,400 px about the track's time, 10 ms apart, that grow by so much in each."""
-    step = np.arange(number) - number // 2
-    areas = 1400.0 + growth * step + spread * np.resize([1.0, -1.0, 0.0], number)
-    at_s = SINGLE.when + 0.01 * step
-    return replace(look(), area_spread=250.0, seen=np.stack([at_s, areas]))
+def among(*areas: float) -> Usual:
+    """The parts about the track, 10 ms apart, in a pour whose parts differ much."""
+    at_s = SINGLE.when + 0.01 * (np.arange(len(areas)) - len(areas) // 2)
+    return replace(look(), area_spread=250.0, seen=np.stack([at_s, np.array(areas)]))
+
+
+EVEN = among(1380.0, 1420.0, 1400.0, 1410.0, 1390.0)
 
 
 @pytest.mark.parametrize(
     ("area", "others", "two"),
     [
-        (1750.0, among(20.0), True),
-        (1750.0, among(60.0), False),  # parts that turn
-        (1550.0, among(5.0), False),  # the lens, the light
-        (1750.0, among(10.0, growth=4.0, number=40), True),  # a column that speeds up
-        (1750.0, among(20.0, number=5), False),
+        (1750.0, EVEN, True),
+        (1580.0, EVEN, False),  # the lens, the light
+        (1750.0, among(1380.0, 1420.0, 1400.0), False),  # too few
+        (1950.0, among(1100.0, 1180.0, 1280.0, 1380.0, 1500.0), False),  # parts that turn
+        (1950.0, among(1250.0, 1300.0, 1350.0, 1400.0, 1500.0), True),  # a little, or grow
+        (1950.0, among(400.0, *np.arange(1400.0, 1500.0, 10.0)), True),  # one was half hidden
+        (1750.0, among(1390.0, 1400.0, 1410.0, 1400.0, 1740.0, 1750.0, 1760.0), True),
+        (1750.0, among(1390.0, 1400.0, 1410.0, 1400.0, *[1750.0] * 6), False),  # two kinds
     ],
 )
-def test_next_to_parts_that_are_all_alike_a_larger_one_is_two(
+def test_what_is_larger_than_most_by_more_than_these_differ_is_two(
     area: float, others: Usual, two: bool
 ) -> None:
     assert is_clump(track(64.0, area), others) is two
@@ -164,9 +168,9 @@ def test_what_was_as_large_as_the_others_before_it_lay_on_one_is_no_two_nor_is_w
     one.sights[0] = replace(one.sights[0], area=1400.0)
     turning = track(64.0, 2100.0)
     turning.sights[0] = replace(turning.sights[0], area=1700.0)
-    assert not is_clump(one, among(20.0))
-    assert not is_clump(turning, among(20.0))
-    assert is_clump(track(64.0, 1750.0), among(20.0))
+    assert not is_clump(one, EVEN)
+    assert not is_clump(turning, EVEN)
+    assert is_clump(track(64.0, 1750.0), EVEN)
 
 
 def test_what_was_never_alone_in_regions_for_two_shares_them() -> None:
@@ -195,3 +199,12 @@ def test_two_that_lie_across_each_other_are_not_four_in_a_row(
     """Screws of 540 px, 18 px along the fall as they ought to come; the regions are 72 px long."""
     stated = MotionPrior(part_length_px=18.0)
     assert clump_size(track(72.0, area), look(stated, area=540.0)) == size
+
+
+@pytest.mark.parametrize(("exposure_s", "doubted"), [(0.0, True), (2e-3, False)])
+def test_what_is_larger_than_the_stated_sizes_is_several_however_few_there_are(
+    exposure_s: float, doubted: bool
+) -> None:
+    """A part of 29.5 px squared shows 1.1 times 32.5 squared; 6 px more in 2 ms at 3,000 px/s."""
+    stated = MotionPrior(part_area_px=29.5**2, exposure_s=exposure_s)
+    assert is_clump(track(40.0, 1300.0), look(stated, area=1300.0, crossed=1)) is doubted
