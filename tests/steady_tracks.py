@@ -1,6 +1,7 @@
 """Tracks of parts that fall evenly, made by hand."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -61,3 +62,11 @@ def track(
         for k, own in enumerate(lengths)
     ]
     return Track(along=AXIS, across=AXIS, t_s=at_s, sights=seen, length=lengths[-1], area=area)
+
+
+def passing(area: float) -> Track:
+    """A part of 64 px that comes in, is seen eight times and leaves."""
+    one = track(64.0, area, sights=8)
+    one.along = replace(one.along, speed=3000.0)
+    one.born, one.ended = "entry", "exit"
+    return one

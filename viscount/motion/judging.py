@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from viscount.motion.clumps import clump_size, is_clump, shared_by_two
-from viscount.motion.crossing import MOST_MISFIT, Crossed, Crossing
+from viscount.motion.crossing import Crossed, Crossing
 from viscount.motion.parts import (
     FAST_SIGHTINGS,
     LEAST_WHOLE,
@@ -136,7 +136,7 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
     track = one.track
     if not one.crossings:
         doubt = _doubt_of_none(track, look)
-        return [_none(track, look, doubt, origin_ns)] if doubt > USUAL else []
+        return [none(track, look, doubt, origin_ns)] if doubt > USUAL else []
     return [
         Passage(
             id=0,
@@ -154,55 +154,6 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
         )
         for c in one.crossings
     ]
-
-
-def possible(
-    others: list[Crossed], counted: list[Crossed], look: Usual, origin_ns: int
-) -> list[Passage]:
-    """Return passages of no parts for tracks like a part that were not counted.
-
-    Or like the edge of one that passes beside the view. They cross the line, or come out beside
-    another part below it, where none can enter.
-    """
-    found = []
-    for one in others:
-        track = one.track
-        below = track.born in ("beside", "midway") and track.sights[0].y > 0
-        if len(track.sights) < 2 or not (one.crossings or below):
-            continue
-        passage = _none(track, look, LOST, origin_ns)
-        like = is_like_a_part(track, look) or _passes_beside(one)
-        if (
-            like
-            and _goes_along(track, look)
-            and not any(_taken(passage, track, other, origin_ns) for other in counted)
-        ):
-            found.append(passage)
-    return found
-
-
-def _passes_beside(one: Crossed) -> bool:
-    """Whether a track may be what shows of a part that passes beside the view."""
-    track, sights = one.track, one.track.sights
-    aside = 2 * sum(sight.aside for sight in sights) >= len(sights) >= SHORT
-    return aside and not track.traits.patchy and one.misfit <= MOST_MISFIT
-
-
-def _goes_along(track: Track, look: Usual) -> bool:
-    """Whether the track moves with the fall at about the speed of the others."""
-    last = track.sights[-1]
-    usual = float(look.model.speed_at(np.array([last.t_s]), np.array([last.y]))[0])
-    return abs(track.along.speed - usual) < 0.3 * usual
-
-
-def _taken(passage: Passage, track: Track, other: Crossed, origin_ns: int) -> bool:
-    """Whether a counted track was at the line at that time and place."""
-    reach = TWIN_SHARE * max(track.length, other.track.length)
-    t_s = (passage.t_ns - origin_ns) * 1e-9
-    return any(
-        abs(c.t_s - t_s) * abs(c.speed) < reach and abs(c.x - passage.across_px) < reach
-        for c in other.crossings
-    )
 
 
 def _parts(one: Crossed, crossing: Crossing, look: Usual) -> int:
@@ -292,8 +243,11 @@ def _doubt_of_none(track: Track, look: Usual) -> float:
     return 0.0
 
 
-def _none(track: Track, look: Usual, doubt: float, origin_ns: int) -> Passage:
-    """Return the passage of no parts that stands for a track which may have crossed."""
+def none(track: Track, look: Usual, doubt: float, origin_ns: int) -> Passage:
+    """Return the passage of no parts that stands for a track which may have crossed.
+
+    `doubt` is the chance that a part has; `origin_ns` the time at which the track's clock is 0.
+    """
     last = track.sights[-1] if track.sights[-1].y < 0 else track.sights[0]
     speed = max(float(look.model.at(last.t_s)), 1e-3)
     t_s = last.t_s - last.y / speed

@@ -67,6 +67,12 @@ class Live:
         return self._running.model
 
     @property
+    def active(self) -> Sequence[Track]:
+        """The tracks that are followed still, or held."""
+        following = () if self._linker is None else self._linker.active
+        return (*following, *self._held)
+
+    @property
     def pauses(self) -> bool:
         """Whether nothing is in view between two pours, or the run is over."""
         return self._begun_s is None

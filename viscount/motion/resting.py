@@ -73,9 +73,21 @@ def moving(frames: list[Detections], below_px: float = np.inf) -> list[Detection
 
 def still(sights: list[Sight]) -> int:
     """Return how many sightings show something that stands where one stood a frame before."""
-    if len(sights) > MOST_COMPARED:
-        return 0
-    places = np.array([(s.frame, s.y, s.x) for s in sights]).reshape(-1, 3)
-    apart = np.abs(places[:, None, :] - places[None, :, :])
-    near = apart[..., 1:].max(axis=2) <= STILL_PX
-    return int(np.any(near & (apart[..., 0] == 1), axis=1).sum())
+    return int(stands(sights, sights).sum())
+
+
+def stands(
+    sights: list[Sight], among: list[Sight], along_px: float = STILL_PX
+) -> NDArray[np.bool_]:
+    """Return for each sighting whether one of the others is at its place a frame before or after.
+
+    Or no farther than `along_px` along the fall. Of more than can be compared, none.
+    """
+    if len(sights) * len(among) > MOST_COMPARED**2:
+        return np.zeros(len(sights), dtype=bool)
+    frame, y, x = (
+        np.subtract.outer([getattr(s, of) for s in sights], [getattr(s, of) for s in among])
+        for of in ("frame", "y", "x")
+    )
+    near = (np.abs(y) <= along_px) & (np.abs(x) <= STILL_PX)
+    return np.asarray(np.any(near & (np.abs(frame) == 1), axis=1))

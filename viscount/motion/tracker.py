@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from viscount.codes import Code
-from viscount.motion import judging, learning, pieces
+from viscount.motion import judging, learning, pieces, uncounted
 from viscount.motion.crossing import Crossed, crossed
 from viscount.motion.detections import Detections, detections
 from viscount.motion.findings import STRETCH, findings
@@ -234,12 +234,14 @@ class Tracker:
             if self._shown is not None:
                 self._shown(one.track, own)
             passed += own
-        taken = {id(track) for track in moving}
+        # Of the pieces of one part one is counted; others that are not follow another's part.
+        taken = {id(track) for track in moving} - {id(one.track) for one in parts}
+        taken |= {id(one.track) for one in whole}
         others = [paths[id(track)] for track in ended if id(track) not in taken]
         known = [*self._lately, *whole]
         if self._lag_s is not None:
             self._lately = known[-LATELY:]
-        return passed + judging.possible(others, known, look, self._origin_ns)
+        return passed + uncounted.possible(others, known, self._live.active, look, self._origin_ns)
 
     def _whole_parts(self, parts: list[Track]) -> list[Track]:
         """Make one of the pieces of one part; doubt the count where nothing tells."""

@@ -4,10 +4,10 @@ import math
 from dataclasses import replace
 
 import pytest
-from steady_tracks import model, track
+from steady_tracks import model, passing, track
 
 from viscount.motion.crossing import crossed
-from viscount.motion.judging import LOST, UNSURE, passages, possible, without_twins
+from viscount.motion.judging import LOST, UNSURE, passages, without_twins
 from viscount.motion.parts import Usual
 from viscount.motion.track import Track
 from viscount.values import Passage
@@ -26,13 +26,6 @@ def with_holes(one: Track) -> Track:
         replace(sight, frame=2 * k, t_s=2 * sight.t_s, y=2 * sight.y)
         for k, sight in enumerate(one.sights)
     ]
-    return one
-
-
-def passing(area: float) -> Track:
-    one = track(64.0, area, sights=8)
-    one.along = replace(one.along, speed=3000.0)
-    one.born, one.ended = "entry", "exit"
     return one
 
 
@@ -103,24 +96,6 @@ def test_errors_that_all_sightings_share_are_in_the_sigma_of_a_crossing() -> Non
     (shared,) = crossed([one], model, 0.5)[0].crossings
     of_one_s = (0.5 * one.sights[0].var_y) ** 0.5 / shared.speed
     assert shared.sigma_s == pytest.approx(math.hypot(alone.sigma_s, of_one_s))
-
-
-@pytest.mark.parametrize(
-    ("change", "doubts"),
-    [
-        ({}, [LOST]),
-        ({"aside": False}, []),  # a speck that falls in the middle of the view
-        ({"y": 3.0}, []),  # what stays in its place
-    ],
-)
-def test_slivers_at_the_side_that_fall_as_parts_do_may_be_a_part_beside_the_view(
-    change: dict[str, object], doubts: list[float]
-) -> None:
-    one = passing(50.0)
-    one.sights = [replace(sight, **{"aside": True} | change) for sight in one.sights]
-    one.along = replace(one.along, speed=0.0 if "y" in change else 3000.0)
-    found = possible(crossed([one], LOOK.model), [], LOOK, 0)
-    assert [(p.parts, p.doubt) for p in found] == [(0, doubt) for doubt in doubts]
 
 
 def test_beside_one_in_regions_for_two_the_other_is_no_echo() -> None:
