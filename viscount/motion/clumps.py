@@ -8,8 +8,6 @@ tail or side by side, add up their areas; nose to tail, or corner to corner, the
 import math
 from statistics import median
 
-import numpy as np
-
 from viscount.motion.parts import CLUMP, Usual
 from viscount.motion.single import EDGE_PX, Single
 from viscount.motion.track import Track
@@ -36,9 +34,6 @@ BLURRED = 1.1
 LONGER, LARGER = 1.35, 1.3
 """What is so many times as long as three in four of a pour's parts, and as large as half of them,
 is no single one of them."""
-STANDS_OUT, LEAST_LESSER, LEAST_TENTH = 1.15, 4, 0.1
-"""What is so many times as large as the next lesser parts, of which there are so many at least,
-may be no single one."""
 STAYS = 0.85
 """What never shows less than this share of its usual area does not turn."""
 LEAST_WHOLE = 2
@@ -170,24 +165,15 @@ def _too_long(track: Track, look: Usual) -> bool:
 
 
 def _stands_out(track: Track, look: Usual) -> bool:
-    """Whether a gap parts the region's area from those of most parts about it that is wider than
-    they differ: two, the one half behind the other.
+    """Whether the region is larger than most parts about it by more than these differ: two, the
+    one half behind the other.
 
-    After Dixon's ratio of gap and range (Ann. Math. Stat. 21 (1950) 488), of logarithms and
-    without the least tenth, of which less may show. What alone turns, among others that do not,
-    would show more and less of itself on its way.
+    What alone turns, among others that do not, would show more and less of itself on its way.
     """
-    area, least = track.traits.whole_area, min(sight.area for sight in track.whole)
-    if len(track.whole) < LEAST_WHOLE or least < STAYS * area:
+    area = track.traits.whole_area
+    if len(track.whole) < LEAST_WHOLE or area < look.outlying(track.when):
         return False
-    areas = np.sort(np.log(np.append(look.near(track.when), area)))
-    gaps = np.diff(areas[: np.searchsorted(areas, math.log(area)) + 1])
-    wide = np.flatnonzero(gaps > math.log(STANDS_OUT))
-    if not wide.size:
-        return False
-    lesser = areas[: wide[-1] + 1]
-    most = lesser.size >= max(LEAST_LESSER, 0.5 * (areas.size - 2))
-    return bool(most and gaps[wide[-1]] > lesser[-1] - lesser[int(LEAST_TENTH * lesser.size)])
+    return min(sight.area for sight in track.whole) >= STAYS * area
 
 
 def _outgrows(track: Track, look: Usual) -> bool:

@@ -36,6 +36,9 @@ CLUMP = 1.6
 """A region this many times the usual one may be several parts at once (see `clumps`)."""
 NEAR = 100
 """So many parts, next to each other in time, are compared."""
+STANDS_OUT, LEAST_LESSER, LEAST_TENTH = 1.15, 4, 0.1
+"""What is so many times as large as the next lesser parts, of which there are so many at least,
+may be no single one."""
 FEW_ALONE, ALONE_SHARE = 3, 0.25
 """So many, and this share, that look as taught show what one part looks like in this light."""
 LEAST_SPAN = 0.15
@@ -87,9 +90,8 @@ class Usual:
     """Robust standard deviation of those."""
     cluttered: bool = False
     """Whether small regions abound: chance links some of them along the fall, here and there."""
-    seen: Floats = field(default_factory=lambda: np.empty((2, 0)))
-    """(2, n) times in s at about which parts were at the line, ascending, and their usual areas
-    in px, of those that were seen whole."""
+    outliers: Floats = field(default_factory=lambda: np.array([[-np.inf], [np.inf]]))
+    """(2, n) times in s, ascending, and the least area in px that stands out from then on."""
 
     @property
     def sightings(self) -> float:
@@ -103,11 +105,11 @@ class Usual:
         the line that overtakes them."""
         return 1.0 / max(1.0 - self.model.usual_speed * self.prior.line_time_along_s, LEAST_PACE)
 
-    def near(self, t_s: float) -> Floats:
-        """Return the usual areas of the parts next to that time, px, at most `NEAR` of them."""
-        times_s, areas = self.seen
-        first = max(min(int(np.searchsorted(times_s, t_s)) - NEAR // 2, areas.size - NEAR), 0)
-        return np.asarray(areas[first : first + NEAR])
+    def outlying(self, t_s: float) -> float:
+        """Return the least area that stands out from the parts next to that time, px; see
+        `standing_out`."""
+        times_s, least = self.outliers
+        return float(least[max(int(np.searchsorted(times_s, t_s, side="right")) - 1, 0)])
 
 
 class Size(NamedTuple):
@@ -168,8 +170,35 @@ def usual(
         length=quantile(lengths, 0.75) if lengths else None,
         alone=None if alone is None else quantile(alone),
         alone_spread=0.0 if alone is None else robust_sd(alone),
-        seen=np.array(whole).reshape(-1, 2).T,
+        outliers=_outliers(np.array(whole).reshape(-1, 2)),
     )
+
+
+def standing_out(areas: Floats) -> float:
+    """Return the least of these areas, px, that a gap parts from most others which is wider than
+    those differ; inf where there is none.
+
+    After Dixon's ratio of gap and range (Ann. Math. Stat. 21 (1950) 488), of logarithms and
+    without the least tenth, of which less may show.
+    """
+    ordered = np.sort(areas)
+    logs = np.log(ordered)
+    gaps = np.diff(logs)
+    for below in np.flatnonzero(gaps > math.log(STANDS_OUT)):
+        number = int(below) + 1
+        most = number >= max(LEAST_LESSER, 0.5 * (areas.size - 1))
+        if most and gaps[below] > logs[below] - logs[int(LEAST_TENTH * number)]:
+            return float(ordered[number])
+    return math.inf
+
+
+def _outliers(seen: Floats) -> Floats:
+    """Return (2, m) from when on which area stands out, by (n, 2) times and areas of parts."""
+    if len(seen) <= NEAR:
+        return np.array([[-np.inf], [standing_out(seen[:, 1])]])
+    windows = np.lib.stride_tricks.sliding_window_view(seen[:, 1], NEAR)
+    times_s = seen[NEAR // 2 : NEAR // 2 + len(windows), 0]
+    return np.array([times_s, [standing_out(window) for window in windows]])
 
 
 def cluttered(tracks: Sequence[Track], look: Usual) -> bool:

@@ -61,26 +61,28 @@ def _with_regions_of_their_own(
     But for what stands where something was a frame before or after, as it lies there or flickers;
     and for what creeps, as it did lie there and begins to fall.
     """
-    if look.area is None:
-        return set()
     known, unknown = [one.track for one in counted], [one.track for one in uncounted]
-    claimed = {(sight.frame, sight.blob) for sight in _sights(known + active)}
     own = [
         (track, sight)
         for one, track in zip(uncounted, unknown, strict=True)
         if _from_nowhere(one) and (_once_alone(track) or _goes_along(track, look))
         for sight in track.sights
-        if sight.whole
-        and look.area / CLUMP < sight.area < CLUMP * look.area
-        and (sight.frame, sight.blob) not in claimed
+        if sight.whole and _is_like_a_part(sight, look)
     ]
-    own = [(track, s) for track, s in own if not any(_was_there(o, s) for o in known + active)]
+    if own:  # In most frames of a live run there is none, and no time either.
+        claimed = {(sight.frame, sight.blob) for sight in _sights(known + active)}
+        own = [(track, s) for track, s in own if (s.frame, s.blob) not in claimed]
+        own = [(track, s) for track, s in own if not any(_was_there(o, s) for o in known + active)]
     if not own:
         return set()
     shown, step = [sight for _, sight in own], look.model.usual_speed * look.model.interval_s
     lie = stands(shown, _sights(known + unknown + active))
     lie |= stands(shown, _sights(unknown + active), max(CREEPS * step, STILL_PX))
     return {id(track) for (track, _), lies in zip(own, lie, strict=True) if not lies}
+
+
+def _is_like_a_part(sight: Sight, look: Usual) -> bool:
+    return look.area is not None and look.area / CLUMP < sight.area < CLUMP * look.area
 
 
 def _was_there(track: Track, shown: Sight) -> bool:

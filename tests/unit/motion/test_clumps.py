@@ -1,5 +1,6 @@
 """Regions of several parts, and how many they are: by the pour itself, as taught, as stated."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -7,7 +8,7 @@ import pytest
 from steady_tracks import model, track
 
 from viscount.motion.clumps import clump_size, is_clump, shared_by_two
-from viscount.motion.parts import UNSTATED, Usual
+from viscount.motion.parts import UNSTATED, Usual, standing_out
 from viscount.motion.single import Single, Span
 from viscount.motion.speed import MotionPrior
 
@@ -135,10 +136,14 @@ def test_no_part_is_longer_than_its_longest_side_however_it_turns():
     assert not is_clump(track([36.0, 38.0, 40.0, 42.0, 44.0, 46.0], 850.0), turning)
 
 
-def among(*areas: float) -> Usual:
-    """The parts about the track, 10 ms apart, in a pour whose parts differ much."""
-    at_s = SINGLE.when + 0.01 * (np.arange(len(areas)) - len(areas) // 2)
-    return replace(look(), area_spread=250.0, seen=np.stack([at_s, np.array(areas)]))
+def among(*areas: float) -> Callable[[float], Usual]:
+    """What such parts, and one more, look like in a pour whose parts differ much."""
+
+    def with_one_more(area: float) -> Usual:
+        least = standing_out(np.array([*areas, area]))
+        return replace(look(), area_spread=250.0, outliers=np.array([[-np.inf], [least]]))
+
+    return with_one_more
 
 
 EVEN = among(1380.0, 1420.0, 1400.0, 1410.0, 1390.0)
@@ -158,9 +163,9 @@ EVEN = among(1380.0, 1420.0, 1400.0, 1410.0, 1390.0)
     ],
 )
 def test_what_is_larger_than_most_by_more_than_these_differ_is_two(
-    area: float, others: Usual, two: bool
+    area: float, others: Callable[[float], Usual], two: bool
 ) -> None:
-    assert is_clump(track(64.0, area), others) is two
+    assert is_clump(track(64.0, area), others(area)) is two
 
 
 def test_what_was_as_large_as_the_others_before_it_lay_on_one_is_no_two_nor_is_what_turns() -> None:
@@ -168,9 +173,9 @@ def test_what_was_as_large_as_the_others_before_it_lay_on_one_is_no_two_nor_is_w
     one.sights[0] = replace(one.sights[0], area=1400.0)
     turning = track(64.0, 2100.0)
     turning.sights[0] = replace(turning.sights[0], area=1700.0)
-    assert not is_clump(one, EVEN)
-    assert not is_clump(turning, EVEN)
-    assert is_clump(track(64.0, 1750.0), EVEN)
+    assert not is_clump(one, EVEN(1750.0))
+    assert not is_clump(turning, EVEN(2100.0))
+    assert is_clump(track(64.0, 1750.0), EVEN(1750.0))
 
 
 def test_what_was_never_alone_in_regions_for_two_shares_them() -> None:

@@ -4,10 +4,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from steady_tracks import model
 
 from viscount.motion.crossing import Crossed
 from viscount.motion.judging import without_echoes
-from viscount.motion.parts import Usual, is_echo, is_part
+from viscount.motion.parts import Size, Usual, is_echo, is_part, standing_out, usual
 from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
 from viscount.motion.track import Axis, Track
@@ -147,3 +148,16 @@ def test_one_that_shrinks_as_it_turns_stays_single(look: Usual) -> None:
     turning.born = piece.born = "beside"
     assert is_part(turning, look)
     assert not is_part(piece, look)
+
+
+def test_what_stands_out_is_told_by_the_parts_next_to_it() -> None:
+    """Parts grow by a quarter along the pour; the one in the middle is so much larger at once."""
+    areas = np.geomspace(400.0, 500.0, 300)
+    areas[150] *= 1.25
+    parts = [Size(area=a, length=20.0, whole_area=a, t_s=0.01 * k) for k, a in enumerate(areas)]
+    own = usual(parts, model(), 480.0)
+    assert standing_out(areas) == np.inf
+    standing = [k for k, part in enumerate(parts) if part.area >= own.outlying(part.t_s)]
+    assert standing == [150]
+    few = usual(parts[140:160], model(), 480.0)
+    assert few.outlying(0.0) == few.outlying(9.0) == areas[150]
