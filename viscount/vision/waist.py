@@ -10,10 +10,9 @@ from viscount.vision.regions import Region
 
 Floats = NDArray[np.float64]
 
-_LONG = 2.0
+_LONG = 3.0
 """Two parts side by side, or one behind the other, have this many times the second moment along
-the line through both, or more: squares 4, discs 5 (theorem of parallel axes); rings that overlap
-by a quarter 3. What is rounder is as long in one direction as in another."""
+the line through both, or more: squares 4, discs 5 (theorem of parallel axes)."""
 
 _LEAST_PX = 10.0
 """Shorter regions have too few pixels for a waist."""
