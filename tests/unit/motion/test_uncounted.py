@@ -96,3 +96,33 @@ def test_a_region_that_a_counted_part_was_in_though_another_track_took_it_is_its
     stray.born = "beside"
     found = possible(crossed([stray], LOOK.model), crossed([part], LOOK.model), [], LOOK, 0)
     assert [p.doubt for p in found] == doubts
+
+
+@pytest.mark.parametrize(("step_px", "doubts"), [(8.0, 0), (15.0, 2)])
+def test_what_creeps_did_not_come_with_the_others(step_px: float, doubts: int) -> None:
+    """Parts make 25 px from frame to frame; this one lay there, and begins to fall."""
+    here, there = (track(64.0, 1400.0, sights=1) for _ in range(2))
+    here.born = there.born = "midway"
+    sight = here.sights[0]
+    there.sights = [replace(sight, frame=sight.frame + 1, y=sight.y + step_px)]
+    found = possible(crossed([here, there], LOOK.model), [], [], LOOK, 0)
+    assert len(found) == doubts
+
+
+@pytest.mark.parametrize(("whole", "doubts"), [(True, [LOST]), (False, [])])
+def test_what_a_border_cuts_may_be_any_part_of_one(whole: bool, doubts: list[float]) -> None:
+    one = track(64.0, 1400.0, sights=1)
+    one.born, one.sights = "midway", [replace(one.sights[0], whole=whole)]
+    found = possible(crossed([one], LOOK.model), [], [], LOOK, 0)
+    assert [p.doubt for p in found] == doubts
+
+
+def test_what_lies_where_a_counted_part_has_been_is_that_one() -> None:
+    counted, again = passing(1400.0), track(64.0, 1400.0, sights=1)
+    last = counted.sights[-1]
+    again.born = "beside"
+    again.sights = [replace(last, frame=last.frame + 1, y=last.y + 1.0)]
+    known = crossed([counted], LOOK.model)
+    assert possible(crossed([again], LOOK.model), known, [], LOOK, 0) == []
+    again.sights = [replace(last, frame=last.frame + 2, y=last.y + 1.0)]
+    assert len(possible(crossed([again], LOOK.model), known, [], LOOK, 0)) == 1
