@@ -1,6 +1,6 @@
 """What may have passed without being counted: tracks like a part that none is counted for."""
 
-from bisect import bisect_left
+from collections import Counter
 from collections.abc import Iterable
 
 import numpy as np
@@ -59,7 +59,8 @@ def _with_regions_of_their_own(
 
     They crossed the line, came from nowhere or went there; with the fall, or seen once and alone.
     But for what stands where something was a frame before or after, as it lies there or flickers;
-    and for what creeps, as it did lie there and begins to fall.
+    for what creeps, as it did lie there and begins to fall; and where as many others are missing
+    in that frame.
     """
     known, unknown = [one.track for one in counted], [one.track for one in uncounted]
     own = [
@@ -72,7 +73,9 @@ def _with_regions_of_their_own(
     if own:  # In most frames of a live run there is none, and no time either.
         claimed = {(sight.frame, sight.blob) for sight in _sights(known + active)}
         own = [(track, s) for track, s in own if (s.frame, s.blob) not in claimed]
-        own = [(track, s) for track, s in own if not any(_was_there(o, s) for o in known + active)]
+        times = Counter(sight.frame for _, sight in own)
+        more = {f for f, number in times.items() if number > _missing(known + active, f)}
+        own = [(track, s) for track, s in own if s.frame in more]
     if not own:
         return set()
     shown, step = [sight for _, sight in own], look.model.usual_speed * look.model.interval_s
@@ -85,15 +88,13 @@ def _is_like_a_part(sight: Sight, look: Usual) -> bool:
     return look.area is not None and look.area / CLUMP < sight.area < CLUMP * look.area
 
 
-def _was_there(track: Track, shown: Sight) -> bool:
-    """Whether the track's part was in a region that another track took, between two of its own."""
-    later = bisect_left(track.sights, shown.frame, key=lambda sight: sight.frame)
-    if not 0 < later < len(track.sights) or track.sights[later].frame == shown.frame:
-        return False
-    a, b = track.sights[later - 1], track.sights[later]
-    share = (shown.t_s - a.t_s) / (b.t_s - a.t_s)
-    off_y, off_x = a.y + share * (b.y - a.y) - shown.y, a.x + share * (b.x - a.x) - shown.x
-    return max(abs(off_y), abs(off_x)) < TWIN_SHARE * shown.length
+def _missing(tracks: list[Track], frame: int) -> int:
+    """Return how many tracks go on beyond a frame that does not show them.
+
+    The picture is torn, or another track took their region.
+    """
+    through = (t for t in tracks if t.sights[0].frame < frame < t.sights[-1].frame)
+    return sum(all(sight.frame != frame for sight in track.sights) for track in through)
 
 
 def _sights(tracks: list[Track]) -> list[Sight]:
