@@ -8,7 +8,7 @@ Nearly all counts that are clean and wrong are among them, so that they are foun
 of the time. It says nothing of how often a count is right.
 
 Each such pour is printed as soon as it is found. Exit status 0 where there is none, 1 where there
-is, 130 where the run was interrupted.
+is or a pour broke, 130 where the run was interrupted.
 """
 
 import argparse
@@ -30,7 +30,7 @@ from viscount.simulate.pour import simulate
 
 POURS = 2000
 SEEDS = 2**40
-HIDDEN = "a part that no frame shows"
+HIDDEN, BROKEN = "a part that no frame shows", "broken"
 
 
 def poured_if_hard(seed: int) -> str:
@@ -56,6 +56,7 @@ def told(console: Console, seed: int, line: str | None) -> Counter[str]:
     pour = Pour(seed=seed, seconds=0.0, broken="died") if line is None else Pour.from_line(line)
     if pour.broken:
         console.print(f"{seed}: {pour.broken}", style="red", markup=False)
+        return Counter({BROKEN: 1})
     for one in pour.judged:
         if one.clean_and_wrong and not one.hidden:
             console.print(f"{seed} {one.mode}: {one.count} of {one.true}", style="red")
@@ -77,7 +78,8 @@ def main(words: list[str] | None = None) -> int:
     finally:
         for outcome, times in sorted(found.items()):
             console.print(f"{times:6} {outcome}")
-    return 1 if any(outcome.endswith("clean, wrong") for outcome in found) else 0
+    wrong = any(outcome.endswith("clean, wrong") for outcome in found)
+    return 1 if wrong or found[BROKEN] else 0
 
 
 if __name__ == "__main__":

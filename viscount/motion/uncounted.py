@@ -33,11 +33,11 @@ def possible(
     alone = _with_regions_of_their_own(uncounted, counted, list(active), look)
     found = []
     for one in uncounted:
+        own = id(one.track) in alone
+        if not (own or _comes_through(one, look)):
+            continue
         passage = none(one.track, look, LOST, origin_ns)
-        if id(one.track) in alone or (
-            _comes_through(one, look)
-            and not any(_taken(passage, one.track, other, origin_ns) for other in counted)
-        ):
+        if own or not any(_taken(passage, one.track, other, origin_ns) for other in counted):
             found.append(passage)
     return found
 

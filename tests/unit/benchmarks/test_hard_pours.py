@@ -27,18 +27,22 @@ def test_what_is_clean_and_wrong_is_printed_unless_a_part_was_hidden(
     hidden: int, status: int, pour, monkeypatch: pytest.MonkeyPatch, capsys
 ) -> None:
     def some(_work: object, items: range, _lanes: int) -> Iterator[tuple[int, str | None]]:
-        right, wrong, separable, died = items
+        right, wrong, separable = items
         yield right, pour(right).line()
         bad = tuple(replace(one, count=one.true - 1, hidden=hidden) for one in pour(wrong).judged)
         yield wrong, replace(pour(wrong), judged=bad).line()
         yield separable, ""
-        yield died, None
 
     monkeypatch.setattr(bench_hard_pours, "side_by_side", some)
-    assert main(["--pours", "4", "--seed", "70"]) == status
+    assert main(["--pours", "3", "--seed", "70"]) == status
     printed = capsys.readouterr().out
     assert "seed 70" in printed
     assert ("71 full" in printed) is (status == 1)
     assert (HIDDEN in printed) is (status == 0)
     assert "1 separable" in printed
-    assert "73: died" in printed
+
+
+def test_a_pour_that_broke_is_printed_and_fails_the_run(monkeypatch, capsys) -> None:
+    monkeypatch.setattr(bench_hard_pours, "side_by_side", lambda *_: [(70, None)])
+    assert main(["--pours", "1", "--seed", "70"]) == 1
+    assert "70: died" in capsys.readouterr().out
