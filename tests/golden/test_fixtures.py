@@ -1,7 +1,9 @@
 """The stored pours, drawn again.
 
-Under the version of NumPy that drew them the pixels are the same; under others they may differ
-by one grey level. File bytes are never compared: they depend on the encoder.
+Under the version of NumPy that drew them all but a few pixels are the same: another processor
+rounds a sine's or a root's last bit otherwise, and one in some 300,000 then falls on the other
+side of a half (4 of 1,286,400 on the first that did). Under other versions any may differ by one
+grey level. File bytes are never compared: they depend on the encoder.
 """
 
 import json
@@ -17,6 +19,8 @@ from viscount.simulate.scene import Scene
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 NAMES = sorted(path.parent.name for path in FIXTURES.glob("*/scene.yaml"))
+ROUNDED_OTHERWISE = 1e-5
+"""The share of pixels that may differ by one grey level under the same NumPy."""
 DRAWN_BY = json.loads((FIXTURES / "fixtures.json").read_text(encoding="utf-8"))["numpy"]
 
 
@@ -38,12 +42,15 @@ def test_fixtures_are_there_and_small() -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_pixels_and_times(name: str) -> None:
-    tolerance = 0 if np.__version__ == DRAWN_BY else 1
     before, now = stored(name), list(again(name).frames())
     assert len(before) == len(now)
+    different = 0
     for (time_s, old), (t_ns, new) in zip(before, now, strict=True):
         assert time_s == pytest.approx(t_ns * 1e-9, abs=1e-6)
-        assert np.abs(old.astype(np.int16) - new.astype(np.int16)).max() <= tolerance
+        assert np.abs(old.astype(np.int16) - new.astype(np.int16)).max() <= 1
+        different += np.count_nonzero(old != new)
+    allowed = ROUNDED_OTHERWISE if np.__version__ == DRAWN_BY else 1.0
+    assert different <= allowed * sum(old.size for _, old in before)
 
 
 @pytest.mark.parametrize("name", NAMES)
