@@ -9,6 +9,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
+import numpy as np
+
 from viscount.motion import learning
 from viscount.motion.accelerations import agrees
 from viscount.motion.detections import Detections
@@ -76,21 +78,27 @@ class Followed:
         )
 
     def surprise_beside(self, other: "Followed") -> float:
-        """Return the surprise that counts beside another explanation of the same sightings.
+        """Return the surprise that counts beside another explanation of the same sightings."""
+        return self.surprise + self.looser_than(other.model)
 
-        Where parts may scatter more, less surprises: by the logarithm of that for each sighting,
-        and for the speed of each part, as in any likelihood of normal deviations.
+    def looser_than(self, model: SpeedModel) -> float:
+        """Return what counts against it beside a model under which parts may scatter less.
+
+        Less surprises where more is allowed: by the logarithm of that for each sighting, and for
+        the speed of each part, as in any likelihood of normal deviations.
         """
-        wider = math.log(self.scatter_px / other.scatter_px)
-        freedom = sum(max(len(track.whole) - 2, 0) for track in self.tracks)
-        looser = math.log(self.model.spread / other.model.spread)
-        speeds = sum(len(track.whole) >= 2 for track in self.tracks)
-        return self.surprise + max(wider, 0.0) * freedom + max(looser, 0.0) * speeds
+        wider = math.log(_scatter_px(self.model) / _scatter_px(model))
+        looser = math.log(self.model.spread / model.spread)
+        freedom, speeds = self._freedom
+        return max(wider, 0.0) * freedom + max(looser, 0.0) * speeds
 
-    @property
-    def scatter_px(self) -> float:
-        """How far parts may scatter about their paths, the detector's own noise included."""
-        return math.hypot(self.model.sigma_shape_px, LEAST_SCATTER_PX)
+    @cached_property
+    def _freedom(self) -> tuple[float, float]:
+        """How many sightings are beyond what each path takes up, and how many speeds there are."""
+        moving = [track for track in self.tracks if len(track.whole) >= 2]
+        parts = like_a_part([track.area for track in moving], self.model)
+        beyond = np.array([len(track.whole) - 2.0 for track in moving])
+        return float(parts @ beyond), float(parts.sum())
 
     def unlike(self, other: "Followed") -> bool:
         """Whether the two call other sightings the same part."""
@@ -98,38 +106,58 @@ class Followed:
         return len(self.links & other.links) < ALIKE * fewer
 
 
+def _scatter_px(model: SpeedModel) -> float:
+    """Return how far parts may scatter about their paths, the detector's own noise included."""
+    return math.hypot(model.sigma_shape_px, LEAST_SCATTER_PX)
+
+
 def follow(
-    frames: list[Detections], geometry: Geometry, model: SpeedModel, most: float = math.inf
+    frames: list[Detections],
+    geometry: Geometry,
+    model: SpeedModel,
+    beside: Followed | None = None,
 ) -> Followed:
     """Follow a pour under one model; again where parts stray more than the model expects.
 
-    That no further than to where it surprises by more than `most`. Parts that stray too far are
-    lost at first, and show only once that is foreseen whether the whole picture strays.
+    That no further than to where it can be neither better than the one that it is held `beside`
+    nor a rival of it. Parts that stray too far are lost at first, and show only once that is
+    foreseen whether the whole picture strays.
     """
     found = _followed(frames, geometry, model, math.inf)
     if not (model.learned or model.stated):
         return found
-    best = _again(found, frames, geometry, most)
+    best = _again(found, frames, geometry, beside)
     if best.surprise > max(AMBIGUOUS, FORESEEN * _blobs(frames)):
         # A shake may have broken all paths; it can be told from parts that may stray.
         loose = replace(model, sigma_shape_px=MOST_LEFT_PX, sigma_side_px=MOST_LEFT_PX)
         kept = _followed(frames, geometry, loose, math.inf)
-        best = min(best, _again(kept, frames, geometry, most), key=_by_cost)
+        best = min(best, _again(kept, frames, geometry, beside), key=_by_cost)
     return best
 
 
-def _again(found: Followed, frames: list[Detections], geometry: Geometry, most: float) -> Followed:
+def _again(
+    found: Followed, frames: list[Detections], geometry: Geometry, beside: Followed | None
+) -> Followed:
     """Follow once more, where the camera shakes or parts stray, foreseeing it."""
     kept = learning.good(found.tracks, found.model)
     steady, foreseen = without_shake(frames, kept, found.model)
     scatter = max(foreseen.sigma_shape_px, foreseen.sigma_side_px)
     if steady is frames and scatter < LEAST_SCATTER_PX:
         return found
-    found = _followed(steady, geometry, foreseen, most)
+    found = _followed(steady, geometry, foreseen, _most(beside, foreseen))
     if steady is not frames:
         return found
     steady, foreseen = without_shake(frames, learning.good(found.tracks, foreseen), foreseen)
-    return found if steady is frames else _followed(steady, geometry, foreseen, most)
+    if steady is frames:
+        return found
+    return _followed(steady, geometry, foreseen, _most(beside, foreseen))
+
+
+def _most(beside: Followed | None, model: SpeedModel) -> float:
+    """Return the surprise above which a model can be neither the best nor a rival of it."""
+    if beside is None:
+        return math.inf
+    return beside.cost + AMBIGUOUS + beside.looser_than(model)
 
 
 def _followed(
@@ -205,14 +233,25 @@ def explain(frames: list[Detections], geometry: Geometry, prior: MotionPrior) ->
         known = prior.acceleration_px_s2 if prior.sure else None
         free = replace(prior, acceleration_px_s2=known, speed_px_s=None, least_speed_px_s=None)
         tried = sorted(tried + _tried(frames, geometry, free), key=_by_cost)
+    return _held_together(tried)
+
+
+def _held_together(tried: list[Followed]) -> Explained:
+    """Hold the best explanation, which is the first, against the others."""
     best = tried[0]
-    others = [(one.surprise_beside(best) - best.surprise, one) for one in tried[1:]]
-    rivals = (one for behind, one in others if behind < AMBIGUOUS and one.unlike(best))
-    near = any(behind < DECIDED and one.unlike(best) for behind, one in others)
+    # What links the same sightings under a tighter model speaks for the best as well.
+    same = [one for one in tried if not one.unlike(best)]
+    others = [
+        (max(one.surprise_beside(ours) - ours.surprise_beside(one) for ours in same), one)
+        for one in tried
+        if one.unlike(best)
+    ]
     return Explained(
         best=best,
-        rival=next(rivals, None),
-        decided=best.surprise < UNSURPRISING and _well_seen(best) and not near,
+        rival=next((one for behind, one in others if behind < AMBIGUOUS), None),
+        decided=best.surprise < UNSURPRISING
+        and _well_seen(best)
+        and all(behind >= DECIDED for behind, _ in others),
     )
 
 
@@ -227,9 +266,8 @@ def _tried(frames: list[Detections], geometry: Geometry, prior: MotionPrior) -> 
     found: list[Followed] = []
     blobs = sum(len(frame) for frame in frames)
     for model in learning.first_models(frames, geometry, prior):
-        # What surprises more than that can be neither the best nor a rival of it.
-        most = min((one.cost for one in found), default=math.inf) + AMBIGUOUS
-        found.append(follow(frames, geometry, model, most))
+        best = min(found, key=_by_cost, default=None)
+        found.append(follow(frames, geometry, model, best))
         foreseen = min(one.surprise for one in found) < max(AMBIGUOUS, FORESEEN * blobs)
         if len(found) >= LEAST_TRIED and foreseen:
             break

@@ -6,7 +6,13 @@ from dataclasses import replace
 import pytest
 from steady_tracks import model, track
 
-from viscount.motion.following import LEAST_SCATTER_PX, Followed, _well_seen
+from viscount.motion.following import (
+    AMBIGUOUS,
+    LEAST_SCATTER_PX,
+    Followed,
+    _held_together,
+    _well_seen,
+)
 
 MODEL = replace(model(), area_px=1400.0)
 
@@ -41,6 +47,28 @@ def test_what_leaves_speeds_open_surprises_less_and_pays_for_it() -> None:
     tight = replace(tight, model=replace(tight.model, spread=0.02))
     assert loose.surprise_beside(tight) == pytest.approx(5.0 + 3 * math.log(10.0))
     assert tight.surprise_beside(loose) == 0.0
+
+
+@pytest.mark.parametrize(("scatter_px", "alike"), [(0.0, False), (2.5, True)])
+def test_the_best_pays_for_its_scatter_beside_a_tighter_one(scatter_px: float, alike: bool) -> None:
+    best, other = followed(scatter_px, 5.0), followed(0.0, 5.0 + AMBIGUOUS)
+    for one in other.tracks:
+        one.sights = [replace(sight, blob=1) for sight in one.sights]
+    assert other.unlike(best)
+    assert (_held_together([best, other]).rival is other) is alike
+
+
+def test_a_tighter_one_of_the_same_links_speaks_for_the_best() -> None:
+    best, tight, other = followed(2.5, 5.0), followed(0.0, 9.0), followed(0.0, 9.0 + AMBIGUOUS)
+    for one in other.tracks:
+        one.sights = [replace(sight, blob=1) for sight in one.sights]
+    assert _held_together([best, tight, other]).rival is None
+
+
+def test_specks_have_no_part_in_it() -> None:
+    tight, loose = followed(0.0, 20.0), followed(2.5, 5.0)
+    specks = replace(loose, tracks=[*loose.tracks, *(track(9.0, 20.0) for _ in range(99))])
+    assert specks.surprise_beside(tight) == pytest.approx(loose.surprise_beside(tight), abs=0.01)
 
 
 @pytest.mark.parametrize(
