@@ -41,6 +41,8 @@ WAIST, LEAST_WAISTS = 0.75, 2
 is of so many sightings at least. Noise takes a tenth or two off a thin part."""
 STEADILY = 0.75
 """In this share of them; noise, that opens a ring, does so now and then."""
+COMMON_WAIST, HALF_THE_TIME, FEWEST_COMMON = 0.8, 0.5, 3
+"""Where most regions, and so many, are narrower than this half the time, noise is no reason."""
 MID_STREAM = 2
 """So many parts on their way in the first frame, or in the last, are a stream."""
 ONE_SIDED = 0.3
@@ -222,21 +224,22 @@ def _waisted(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[No
     """
     if prior.single is not None:
         return
-    number = sum(
-        _waist(t) < WAIST and not is_clump(t, look) and not _within_one(t, look, prior)
-        for t in parts
-    )
+    may_be_two = [t for t in parts if not is_clump(t, look) and not _within_one(t, look, prior)]
+    number = sum(_waist(t, STEADILY) < WAIST for t in may_be_two)
+    common = sum(_waist(t, HALF_THE_TIME) < COMMON_WAIST for t in may_be_two)
+    if common >= FEWEST_COMMON and 2 * common > len(parts):
+        number = common
     if number:
         text = f"{number} of {len(parts)} regions have a waist: parts with one, or two that touch"
         yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
 
 
-def _waist(track: Track) -> float:
-    """Return the usual waist of what the track follows, on its way: what lies may lie against
-    another part."""
+def _waist(track: Track, share: float) -> float:
+    """Return the waist that this share of a track's sightings does not exceed, on its way: what
+    lies may lie against another part."""
     until_s = math.inf if track.halted_s is None else track.halted_s
     known = [s.waist for s in track.whole if s.t_s < until_s and not math.isnan(s.waist)]
-    return quantile(known, STEADILY) if len(known) >= LEAST_WAISTS else 1.0
+    return quantile(known, share) if len(known) >= LEAST_WAISTS else 1.0
 
 
 def _within_one(track: Track, look: Usual, prior: MotionPrior) -> bool:

@@ -39,6 +39,9 @@ NEAR = 100
 STANDS_OUT, LEAST_LESSER, LEAST_TENTH = 1.15, 4, 0.1
 """What is so many times as large as the next lesser parts, of which there are so many at least,
 may be no single one."""
+FEW_STAND_OUT, LEAST_FEW, FEW_TIMES = 1.3, 2, 4.0
+"""Of fewer that must be more, and the gap so many times as wide as they differ: two or three may
+be alike by chance."""
 FEW_ALONE, ALONE_SHARE = 3, 0.25
 """So many, and this share, that look as taught show what one part looks like in this light."""
 LEAST_SPAN = 0.15
@@ -186,8 +189,10 @@ def standing_out(areas: Floats) -> float:
     gaps = np.diff(logs)
     for below in np.flatnonzero(gaps > math.log(STANDS_OUT)):
         number = int(below) + 1
-        most = number >= max(LEAST_LESSER, 0.5 * (areas.size - 1))
-        if most and gaps[below] > logs[below] - logs[int(LEAST_TENTH * number)]:
+        least, times = (FEW_STAND_OUT, FEW_TIMES) if number < LEAST_LESSER else (STANDS_OUT, 1.0)
+        differ = logs[below] - logs[int(LEAST_TENTH * number)]
+        most = number >= max(LEAST_FEW, 0.5 * (areas.size - 1))
+        if most and gaps[below] > max(math.log(least), times * differ):
             return float(ordered[number])
     return math.inf
 

@@ -154,7 +154,11 @@ EVEN = among(1380.0, 1420.0, 1400.0, 1410.0, 1390.0)
     [
         (1750.0, EVEN, True),
         (1580.0, EVEN, False),  # the lens, the light
-        (1750.0, among(1380.0, 1420.0, 1400.0), False),  # too few
+        (1750.0, among(1380.0, 1420.0, 1400.0), False),  # too few for so little
+        (1950.0, among(1380.0, 1420.0, 1400.0), True),
+        (1950.0, among(1380.0, 1500.0, 1450.0), False),  # too few that differ so much
+        (1950.0, among(1390.0, 1410.0, 1960.0), True),
+        (1950.0, among(1390.0, 1940.0, 1960.0), False),  # two kinds, or one half hidden
         (1950.0, among(1100.0, 1180.0, 1280.0, 1380.0, 1500.0), False),  # parts that turn
         (1950.0, among(1250.0, 1300.0, 1350.0, 1400.0, 1500.0), True),  # a little, or grow
         (1750.0, among(1250.0, 1300.0, 1350.0, 1400.0, 1500.0), False),  # by no more than those

@@ -72,6 +72,19 @@ def test_parts_that_touch_have_a_waist_on_their_way_but_not_where_they_lie() -> 
     assert Code.PARTS_MERGED not in codes(pour, 0.0)
 
 
+@pytest.mark.parametrize(("share", "told"), [(1.0, True), (0.6, True), (0.4, False)])
+def test_a_lesser_waist_that_most_have_is_no_noise(share: float, told: bool) -> None:
+    pour = [track(64.0, 1400.0, at_s=0.05 * k, sights=8) for k in range(10)]
+    for one in pour[: round(10 * share)]:
+        waists = [0.78, 0.78, 0.78, 0.78, 0.78, 0.85, 0.85, 0.85]
+        one.sights = [
+            replace(sight, waist=waist) for sight, waist in zip(one.sights, waists, strict=True)
+        ]
+    found = [notice.text for notice in said(pour, pour) if "waist" in notice.text]
+    number = f"{round(10 * share)} of 10 "
+    assert [text.startswith(number) for text in found] == [True] * told
+
+
 def test_noise_that_opens_a_ring_now_and_then_makes_no_waist() -> None:
     pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
     waists = [0.2, 0.2, 1.0, 0.2, 1.0, 0.2]
