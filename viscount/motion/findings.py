@@ -224,7 +224,8 @@ def _waisted(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[No
     """
     if prior.single is not None:
         return
-    may_be_two = [t for t in parts if not is_clump(t, look) and not _within_one(t, look, prior)]
+    seen = [track for track in parts if len(track.whole) >= LEAST_WAISTS]
+    may_be_two = [t for t in seen if not is_clump(t, look) and not _within_one(t, look, prior)]
     number = sum(_waist(t, STEADILY) < WAIST for t in may_be_two)
     common = sum(_waist(t, HALF_THE_TIME) < COMMON_WAIST for t in may_be_two)
     if common >= FEWEST_COMMON and 2 * common > len(parts):

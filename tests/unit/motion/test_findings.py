@@ -85,6 +85,13 @@ def test_a_lesser_waist_that_most_have_is_no_noise(share: float, told: bool) -> 
     assert [text.startswith(number) for text in found] == [True] * told
 
 
+def test_what_was_never_seen_whole_shows_no_waist() -> None:
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
+    pour[2].sights = [replace(sight, whole=False, waist=0.4) for sight in pour[2].sights]
+    stated = MotionPrior(longest_px=55.0)
+    assert not [n.text for n in said(pour, pour, prior=stated) if "waist" in n.text]
+
+
 def test_noise_that_opens_a_ring_now_and_then_makes_no_waist() -> None:
     pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
     waists = [0.2, 0.2, 1.0, 0.2, 1.0, 0.2]
