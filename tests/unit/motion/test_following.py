@@ -11,6 +11,7 @@ from viscount.motion.following import (
     LEAST_SCATTER_PX,
     Followed,
     _held_together,
+    _most,
     _well_seen,
 )
 
@@ -63,6 +64,16 @@ def test_a_tighter_one_of_the_same_links_speaks_for_the_best() -> None:
     for one in other.tracks:
         one.sights = [replace(sight, blob=1) for sight in one.sights]
     assert _held_together([best, tight, other]).rival is None
+
+
+@pytest.mark.parametrize("scatter_px", [0.0, 1.0, 2.5])
+def test_what_is_followed_no_further_can_be_no_rival(scatter_px: float) -> None:
+    best = followed(2.5, 5.0)
+    other = followed(scatter_px, _most(best, followed(scatter_px, 0.0).model))
+    for one in other.tracks:
+        one.sights = [replace(sight, blob=1) for sight in one.sights]
+    assert other.cost >= best.cost
+    assert _held_together([best, other]).rival is None
 
 
 def test_specks_have_no_part_in_it() -> None:
