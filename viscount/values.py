@@ -135,6 +135,7 @@ class Blob:
     cut_by_edge : the region touches the border of the view.
     waist : width of the outline between two broader places, over the lesser of these, above 0 to
         1; 1 where it is nowhere narrower in between. None where nobody looked.
+    bores : number of openings of about the same size in it; None where nobody looked.
     """
 
     x_px: float
@@ -147,6 +148,7 @@ class Blob:
     profile: NDArray[np.uint16]
     cut_by_edge: bool
     waist: float | None = None
+    bores: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

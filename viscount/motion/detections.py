@@ -12,9 +12,10 @@ from viscount.values import Blob, Seeing, Sighting
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-Row = tuple[float, float, float, float, float, float, bool, bool, float, float, float]
+Row = tuple[float, float, float, float, float, float, bool, bool, float, float, float, float]
 """Time, place across and its variance, length, distance from the centre to the upstream end, area,
-whether it is whole and whether it is cut at a side, second moments along and across, waist."""
+whether it is whole and whether it is cut at a side, second moments along and across, waist, and
+number of bores."""
 
 CUT_SIGMA_PX = 2.0
 """Least uncertainty of a centre whose part is not whole in the view."""
@@ -45,7 +46,7 @@ class Detections:
     area : (n,) px.
     var_along, var_across : (n,) second central moments of the region along and across the fall,
         in px²: how far it reaches, weighted by what it covers.
-    waist : (n,) see `viscount.values.Blob`; NaN where nobody looked.
+    waist, bores : (n,) see `viscount.values.Blob`; NaN where nobody looked.
     low, high : (n,) extent across the fall, image coordinates.
     cut_tail, cut_head : (n,) touches the border of the view upstream, or downstream.
     cut_side : (n,) touches a border across the fall.
@@ -67,6 +68,7 @@ class Detections:
     var_along: Floats
     var_across: Floats
     waist: Floats
+    bores: Floats
     cut_tail: Flags
     cut_head: Flags
     cut_side: Flags
@@ -94,7 +96,8 @@ class Detections:
         """What a sighting takes from each blob, but for its place along the fall."""
         columns = (
             *(self.time_s, self.x, self.var_x, self.length, self.y - self.tail, self.area),
-            *(~self.cut, self.cut_side, self.var_along, self.var_across, self.waist),
+            *(~self.cut, self.cut_side, self.var_along, self.var_across),
+            *(self.waist, self.bores),
         )
         return list(zip(*(column.tolist() for column in columns), strict=True))
 
@@ -150,16 +153,16 @@ class Detections:
 
 _ARRAYS = (
     *("time_s", "y", "x", "var_y", "var_x", "head", "tail", "low", "high"),
-    *("area", "var_along", "var_across", "waist", "cut_tail", "cut_head", "cut_side"),
+    *("area", "var_along", "var_across", "waist", "bores", "cut_tail", "cut_head", "cut_side"),
 )
 
 
 def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detections:
     """Turn a sighting's blobs into arrays along and across the fall."""
-    table = np.array([_row(blob) for blob in sighting.blobs], dtype=np.float64).reshape(-1, 12).T
+    table = np.array([_row(blob) for blob in sighting.blobs], dtype=np.float64).reshape(-1, 13).T
     x_px, y_px, area = table[0], table[1], table[4]
     order = np.lexsort((area, geometry.across(x_px, y_px), geometry.along(x_px, y_px)))
-    x_px, y_px, sigma_x, sigma_y, area, x0, y0, x1, y1, var_x, var_y, waist = table[:, order]
+    x_px, y_px, sigma_x, sigma_y, area, x0, y0, x1, y1, var_x, var_y, waist, bores = table[:, order]
     edges = (x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)
     ends = [geometry.along(*edge) for edge in edges]
     low, high = (geometry.across(*edge) for edge in edges)
@@ -188,6 +191,7 @@ def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detect
         var_along=var_along,
         var_across=var_across,
         waist=waist,
+        bores=bores,
         cut_tail=tail <= geometry.top,
         cut_head=head >= geometry.bottom,
         cut_side=cut_side,
@@ -199,4 +203,5 @@ def _row(blob: Blob) -> tuple[float, ...]:
     return (
         *(blob.x_px, blob.y_px, blob.sigma_x_px, blob.sigma_y_px, blob.area_px),
         *(*blob.box, var_x, var_y, math.nan if blob.waist is None else blob.waist),
+        math.nan if blob.bores is None else float(blob.bores),
     )

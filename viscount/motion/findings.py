@@ -43,6 +43,8 @@ STEADILY = 0.75
 """In this share of them; noise, that opens a ring, does so now and then."""
 COMMON_WAIST, HALF_THE_TIME, FEWEST_COMMON = 0.8, 0.5, 3
 """Where most regions, and so many, are narrower than this half the time, noise is no reason."""
+TWO_BORES = 2
+"""A nut has one, and a washer."""
 MID_STREAM = 2
 """So many parts on their way in the first frame, or in the last, are a stream."""
 ONE_SIDED = 0.3
@@ -86,7 +88,7 @@ def findings(
         _from_side_to_side(parts, breadth),
         _larger_than_stated(parts, look),
         _clumps(counted, look),
-        _waisted(parts, look, prior),
+        _two_by_shape(parts, look, prior),
         unlike_part(parts, look, prior),
         _speed(look, prior),
     ]
@@ -216,11 +218,11 @@ def _clumps(parts: list[Track], look: Usual) -> Iterator[Notice]:
         yield Notice(level=Level.INFO, code=Code.PARTS_MERGED, text=text)
 
 
-def _waisted(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[Notice]:
-    """Doubt regions that are narrow in the middle, where no part was taught.
+def _two_by_shape(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[Notice]:
+    """Doubt regions that are narrow in the middle or have two bores, where no part was taught.
 
-    Parts that touch from the first frame to the last look like one part with a waist; stated sizes
-    are too coarse for flat parts, whose bores and edges show or not.
+    Parts that touch from the first frame to the last look like one part with a waist, and where
+    they cover one another their bores may show; stated sizes are too coarse for flat parts.
     """
     if prior.single is not None:
         return
@@ -233,6 +235,10 @@ def _waisted(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[No
     if number:
         text = f"{number} of {len(parts)} regions have a waist: parts with one, or two that touch"
         yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
+    bored = sum(not is_clump(t, look) and _bores(t) >= TWO_BORES for t in seen)
+    if bored:
+        text = f"{bored} of {len(parts)} regions have two bores: parts with two, or two in one"
+        yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
 
 
 def _waist(track: Track, share: float) -> float:
@@ -241,6 +247,13 @@ def _waist(track: Track, share: float) -> float:
     until_s = math.inf if track.halted_s is None else track.halted_s
     known = [s.waist for s in track.whole if s.t_s < until_s and not math.isnan(s.waist)]
     return quantile(known, share) if len(known) >= LEAST_WAISTS else 1.0
+
+
+def _bores(track: Track) -> float:
+    """Return how many bores half of a track's sightings show, or more, on its way."""
+    until_s = math.inf if track.halted_s is None else track.halted_s
+    known = [s.bores for s in track.whole if s.t_s < until_s and not math.isnan(s.bores)]
+    return quantile(known, 1.0 - HALF_THE_TIME) if len(known) >= LEAST_WAISTS else 0.0
 
 
 def _within_one(track: Track, look: Usual, prior: MotionPrior) -> bool:

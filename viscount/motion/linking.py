@@ -317,7 +317,7 @@ def _corners(now: Detections, model: SpeedModel) -> Flags:
 
 
 def _sight(now: Detections, j: int, y: float, var_y: float, *, alone: bool) -> Sight:
-    t_s, x, var_x, length, behind, area, whole, aside, var_along, var_across, waist = now.rows[j]
+    t_s, x, var_x, length, behind, area, whole, aside, *shape = now.rows[j]
     # In the order of its fields: by their names it takes three times as long.
     return Sight(
         now.index,
@@ -333,7 +333,5 @@ def _sight(now: Detections, j: int, y: float, var_y: float, *, alone: bool) -> S
         whole,
         alone,
         aside,
-        var_along,
-        var_across,
-        waist,
+        *shape,
     )

@@ -33,3 +33,5 @@ class Sight:
     """The same across the fall."""
     waist: float = float("nan")
     """See `viscount.values.Blob`; NaN where nobody looked."""
+    bores: float = float("nan")
+    """The same."""

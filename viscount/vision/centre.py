@@ -91,6 +91,7 @@ def blob_of(region: Region, shape: tuple[int, ...], *, vertical: bool) -> Blob:
         profile=profile,
         cut_by_edge=x == 0 or y == 0 or x + w == shape[1] or y + h == shape[0],
         waist=waist_of(region, (xx, xy, yy)),
+        bores=region.bores,
     )
 
 

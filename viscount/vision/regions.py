@@ -13,6 +13,7 @@ import numpy as np
 from cv2.typing import MatLike
 from numpy.typing import NDArray
 
+from viscount.vision.bores import bores_of
 from viscount.vision.gain import Gain, lit, within
 
 RIM_PX = 2
@@ -107,6 +108,7 @@ class Region:
     total : sum of the absolute weights over `own`.
     noise : standard deviation of one pixel, in grey.
     contour : int32 (n, 1, 2), the pixels around it, in px of the frame.
+    bores : how many openings of about the same size there are in it.
     """
 
     x: int
@@ -123,6 +125,7 @@ class Region:
     total: float
     noise: float
     contour: MatLike
+    bores: int
 
     @property
     def outline(self) -> NDArray[np.int32]:
@@ -185,9 +188,10 @@ def _cut_out(
     """Yield the regions of the mask, which covers the whole frame or the parent's arrays."""
     left, top = (parent.left, parent.top) if parent else (0, 0)
     right, bottom = left + mask.shape[1], top + mask.shape[0]
-    contours, _ = cv2.findContours(
-        mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE, offset=(left, top)
-    )
+    every, tree = cv2.findContours(mask, cv2.RETR_TREE, cv2.CHAIN_APPROX_NONE, offset=(left, top))
+    # Around each bore there is one inside another; what lies in a bore is part of what is around.
+    outer = [k for k in range(len(every)) if tree[0, k, 3] < 0]
+    contours = [every[k] for k in outer]
     boxes = [cv2.boundingRect(contour) for contour in contours]
     crowded = _crowded(boxes)
     for k, (x, y, w, h) in enumerate(boxes):
@@ -218,7 +222,10 @@ def _cut_out(
             reach = cv2.bitwise_and(reach, parent.reach_at(x0, y0, x1, y1))
         weights *= reach
         rim = 1 if strong else RIM_PX
-        yield Region(x, y, w, h, x0, y0, own, reach, rim, weights, area, total, noise, contours[k])
+        bores = bores_of(every, tree[0], outer[k])
+        yield Region(
+            x, y, w, h, x0, y0, own, reach, rim, weights, area, total, noise, contours[k], bores
+        )
 
 
 def _evened(

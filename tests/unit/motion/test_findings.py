@@ -85,6 +85,20 @@ def test_a_lesser_waist_that_most_have_is_no_noise(share: float, told: bool) -> 
     assert [text.startswith(number) for text in found] == [True] * told
 
 
+@pytest.mark.parametrize(
+    ("bores", "told"), [([1, 1, 2, 2, 2, 2], True), ([1, 1, 1, 1, 2, 2], False), ([0] * 6, False)]
+)
+def test_a_region_that_shows_two_bores_half_the_time_is_two(bores: list[int], told: bool) -> None:
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
+    pour[2].sights = [
+        replace(sight, bores=float(own)) for sight, own in zip(pour[2].sights, bores, strict=True)
+    ]
+    found = [n.text for n in said(pour, pour) if n.code is Code.PARTS_MERGED]
+    assert [text[:22] for text in found] == ["1 of 5 regions have two"[:22]] * told
+    pour[2].halted_s = pour[2].sights[0].t_s
+    assert Code.PARTS_MERGED not in codes(pour, 0.0)
+
+
 def test_what_was_never_seen_whole_shows_no_waist() -> None:
     pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
     pour[2].sights = [replace(sight, whole=False, waist=0.4) for sight in pour[2].sights]

@@ -1,0 +1,33 @@
+"""The bores of a region: a nut or a washer has one, and two that cover one another show two."""
+
+from collections.abc import Sequence
+
+import cv2
+from cv2.typing import MatLike
+
+_LEAST_PX, _LEAST_SHARE = 20.0, 0.02
+"""Lesser openings, in px² and as a share of the outline's area, are noise or a glint."""
+
+_ALIKE = 0.4
+"""A bore that another part half covers is no smaller than this beside the largest one."""
+
+
+def bores_of(contours: Sequence[MatLike], tree: MatLike, k: int) -> int:
+    """Return how many openings of about the same size there are inside a contour.
+
+    Parameters
+    ----------
+    contours, tree : as OpenCV finds them, each contour's row being (next, previous, first inside,
+        outer), -1 where there is none.
+    k : the contour's place among them.
+    """
+    inside = tree[k, 2]
+    if inside < 0:
+        return 0
+    least = max(_LEAST_PX, _LEAST_SHARE * cv2.contourArea(contours[k]))
+    areas: list[float] = []
+    while inside >= 0:
+        areas.append(cv2.contourArea(contours[inside]))
+        inside = tree[inside, 0]
+    least = max(least, _ALIKE * max(areas))
+    return sum(area >= least for area in areas)
