@@ -242,18 +242,21 @@ def _two_by_shape(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterat
 
 
 def _waist(track: Track, share: float) -> float:
-    """Return the waist that this share of a track's sightings does not exceed, on its way: what
-    lies may lie against another part."""
-    until_s = math.inf if track.halted_s is None else track.halted_s
-    known = [s.waist for s in track.whole if s.t_s < until_s and not math.isnan(s.waist)]
+    """Return the waist that this share of a track's sightings does not exceed, on its way."""
+    known = [s.waist for s in _on_its_way(track) if not math.isnan(s.waist)]
     return quantile(known, share) if len(known) >= LEAST_WAISTS else 1.0
 
 
 def _bores(track: Track) -> float:
     """Return how many bores half of a track's sightings show, or more, on its way."""
-    until_s = math.inf if track.halted_s is None else track.halted_s
-    known = [s.bores for s in track.whole if s.t_s < until_s and not math.isnan(s.bores)]
+    known = [s.bores for s in _on_its_way(track) if not math.isnan(s.bores)]
     return quantile(known, 1.0 - HALF_THE_TIME) if len(known) >= LEAST_WAISTS else 0.0
+
+
+def _on_its_way(track: Track) -> list[Sight]:
+    """Return its whole sightings until it stops: what lies may lie against another part."""
+    until_s = math.inf if track.halted_s is None else track.halted_s
+    return [sight for sight in track.whole if sight.t_s < until_s]
 
 
 def _within_one(track: Track, look: Usual, prior: MotionPrior) -> bool:

@@ -189,7 +189,7 @@ def _cut_out(
     left, top = (parent.left, parent.top) if parent else (0, 0)
     right, bottom = left + mask.shape[1], top + mask.shape[0]
     every, tree = cv2.findContours(mask, cv2.RETR_TREE, cv2.CHAIN_APPROX_NONE, offset=(left, top))
-    # Around each bore there is one inside another; what lies in a bore is part of what is around.
+    # Inside these are bores and what lies in them, part of the region around.
     outer = [k for k in range(len(every)) if tree[0, k, 3] < 0]
     contours = [every[k] for k in outer]
     boxes = [cv2.boundingRect(contour) for contour in contours]
