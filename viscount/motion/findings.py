@@ -227,7 +227,8 @@ def _two_by_shape(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterat
     if prior.single is not None:
         return
     seen = [track for track in parts if len(track.whole) >= LEAST_WAISTS]
-    may_be_two = [t for t in seen if not is_clump(t, look) and not _within_one(t, look, prior)]
+    narrow = [t for t in seen if any(s.waist < COMMON_WAIST for s in t.whole)]
+    may_be_two = [t for t in narrow if not is_clump(t, look) and not _within_one(t, look, prior)]
     number = sum(_waist(t, STEADILY) < WAIST for t in may_be_two)
     common = sum(_waist(t, HALF_THE_TIME) < COMMON_WAIST for t in may_be_two)
     if common >= FEWEST_COMMON and 2 * common > len(parts):
@@ -235,7 +236,7 @@ def _two_by_shape(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterat
     if number:
         text = f"{number} of {len(parts)} regions have a waist: parts with one, or two that touch"
         yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
-    bored = sum(not is_clump(t, look) and _bores(t) >= TWO_BORES for t in seen)
+    bored = sum(_bores(t) >= TWO_BORES and not is_clump(t, look) for t in seen)
     if bored:
         text = f"{bored} of {len(parts)} regions have two bores: parts with two, or two in one"
         yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
@@ -249,6 +250,8 @@ def _waist(track: Track, share: float) -> float:
 
 def _bores(track: Track) -> float:
     """Return how many bores half of a track's sightings show, or more, on its way."""
+    if not any(s.bores >= TWO_BORES for s in track.whole):
+        return 0.0
     known = [s.bores for s in _on_its_way(track) if not math.isnan(s.bores)]
     return quantile(known, 1.0 - HALF_THE_TIME) if len(known) >= LEAST_WAISTS else 0.0
 
