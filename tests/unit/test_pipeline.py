@@ -175,6 +175,16 @@ def test_an_old_empty_picture_does_not_tell_that_nothing_was_there():
     assert found.passages[0].doubt < 0.01
 
 
+def test_a_gap_before_an_old_empty_last_picture_is_told():
+    shot = field_scene(pitch_ms=50.0)
+    empty = shot.frames[-12].pixels
+    assert np.ptp(empty.astype(int)) < 30
+    last = replace(shot.frames[-1], pixels=empty, repeated=True)
+    found = count_frames([*shot.frames[:-11], last], outlet(**BELT))
+    assert [gap.end_ns for gap in found.pipeline.blind] == [last.t_ns]
+    assert (found.result.count, found.result.status) == (10, Status.DOUBTFUL)
+
+
 def test_two_gaps_with_a_frame_between_are_two():
     """Each is short enough for every part to be seen before or after it."""
     shot = field_scene(pitch_ms=50.0, dropped=[20, 22])
