@@ -227,19 +227,22 @@ def _two_by_shape(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterat
     if prior.single is not None:
         return
     seen = [track for track in parts if len(track.whole) >= LEAST_WAISTS]
+    found = {"have a waist": _with_waist(seen, len(parts), look, prior)}
+    found["have two bores"] = sum(_bores(t) >= TWO_BORES and not is_clump(t, look) for t in seen)
+    said = [f"{number} of {len(parts)} regions {what}" for what, number in found.items() if number]
+    if said:
+        text = f"{', '.join(said)}: parts made like that, or two in one"
+        yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
+
+
+def _with_waist(seen: list[Track], parts: int, look: Usual, prior: MotionPrior) -> int:
+    """Return how many of the regions are narrow enough to be two."""
     narrow = [t for t in seen if any(s.waist < COMMON_WAIST for s in t.whole)]
     may_be_two = [t for t in narrow if not is_clump(t, look) and not _within_one(t, look, prior)]
-    number = sum(_waist(t, STEADILY) < WAIST for t in may_be_two)
     common = sum(_waist(t, HALF_THE_TIME) < COMMON_WAIST for t in may_be_two)
-    if common >= FEWEST_COMMON and 2 * common > len(parts):
-        number = common
-    if number:
-        text = f"{number} of {len(parts)} regions have a waist: parts with one, or two that touch"
-        yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
-    bored = sum(_bores(t) >= TWO_BORES and not is_clump(t, look) for t in seen)
-    if bored:
-        text = f"{bored} of {len(parts)} regions have two bores: parts with two, or two in one"
-        yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
+    if common >= FEWEST_COMMON and 2 * common > parts:
+        return common
+    return sum(_waist(t, STEADILY) < WAIST for t in may_be_two)
 
 
 def _waist(track: Track, share: float) -> float:

@@ -99,6 +99,14 @@ def test_a_region_that_shows_two_bores_half_the_time_is_two(bores: list[int], to
     assert Code.PARTS_MERGED not in codes(pour, 0.0)
 
 
+def test_a_waist_and_two_bores_are_both_told():
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
+    pour[1].sights = [replace(sight, waist=0.5) for sight in pour[1].sights]
+    pour[2].sights = [replace(sight, bores=2.0) for sight in pour[2].sights]
+    (text,) = [n.text for n in said(pour, pour) if n.code is Code.PARTS_MERGED]
+    assert text.startswith("1 of 5 regions have a waist, 1 of 5 regions have two bores")
+
+
 def test_what_was_never_seen_whole_shows_no_waist() -> None:
     pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
     pour[2].sights = [replace(sight, whole=False, waist=0.4) for sight in pour[2].sights]
