@@ -227,8 +227,10 @@ def _two_by_shape(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterat
     if prior.single is not None:
         return
     seen = [track for track in parts if len(track.whole) >= LEAST_WAISTS]
-    found = {"have a waist": _with_waist(seen, len(parts), look, prior)}
-    found["have two bores"] = sum(_bores(t) >= TWO_BORES and not is_clump(t, look) for t in seen)
+    found = {
+        "have a waist": _with_waist(seen, len(parts), look, prior),
+        "have two bores or more": _with_bores(seen, look),
+    }
     said = [f"{number} of {len(parts)} regions {what}" for what, number in found.items() if number]
     if said:
         text = f"{', '.join(said)}: parts made like that, or two in one"
@@ -243,6 +245,11 @@ def _with_waist(seen: list[Track], parts: int, look: Usual, prior: MotionPrior) 
     if common >= FEWEST_COMMON and 2 * common > parts:
         return common
     return sum(_waist(t, STEADILY) < WAIST for t in may_be_two)
+
+
+def _with_bores(seen: list[Track], look: Usual) -> int:
+    """Return how many of the regions have bores enough to be two."""
+    return sum(_bores(track) >= TWO_BORES and not is_clump(track, look) for track in seen)
 
 
 def _waist(track: Track, share: float) -> float:

@@ -5,8 +5,9 @@ from collections.abc import Sequence
 import cv2
 from cv2.typing import MatLike
 
-_LEAST_PX, _LEAST_SHARE = 20.0, 0.02
-"""Lesser openings, in px² and as a share of the outline's area, are noise or a glint."""
+_LEAST_PX, _LEAST_SHARE = 20.0, 0.04
+"""Lesser openings, in px² each, and together as a share of the outline's area, are noise or
+glints. However many parts are in a region, together their bores have one part's share of it."""
 
 _ALIKE = 0.4
 """A bore that another part half covers is no smaller than this beside the largest one."""
@@ -22,12 +23,11 @@ def bores_of(contours: Sequence[MatLike], tree: MatLike, k: int) -> int:
     k : the contour's place among them.
     """
     inside = tree[k, 2]
-    if inside < 0:
-        return 0
-    least = max(_LEAST_PX, _LEAST_SHARE * cv2.contourArea(contours[k]))
     areas: list[float] = []
     while inside >= 0:
         areas.append(cv2.contourArea(contours[inside]))
         inside = tree[inside, 0]
-    least = max(least, _ALIKE * max(areas))
-    return sum(area >= least for area in areas)
+    least = max(_LEAST_PX, _ALIKE * max(areas, default=0.0))
+    alike = [area for area in areas if area >= least]
+    share = _LEAST_SHARE * cv2.contourArea(contours[k])
+    return len(alike) if sum(alike) >= share else 0

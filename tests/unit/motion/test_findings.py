@@ -104,7 +104,7 @@ def test_a_waist_and_two_bores_are_both_told():
     pour[1].sights = [replace(sight, waist=0.5) for sight in pour[1].sights]
     pour[2].sights = [replace(sight, bores=2.0) for sight in pour[2].sights]
     (text,) = [n.text for n in said(pour, pour) if n.code is Code.PARTS_MERGED]
-    assert text.startswith("1 of 5 regions have a waist, 1 of 5 regions have two bores")
+    assert text.startswith("1 of 5 regions have a waist, 1 of 5 regions have two bores or more")
 
 
 def test_what_was_never_seen_whole_shows_no_waist() -> None:

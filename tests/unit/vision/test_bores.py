@@ -59,6 +59,19 @@ def test_two_washers_that_cover_one_another_show_two(apart: float, turn: float, 
     assert shown(both(ring(x - across, 44 - down), ring(x + across, 44 + down))) == [2]
 
 
+def test_a_chain_of_nuts_shows_as_many_as_there_are() -> None:
+    """However small each is beside all of them."""
+    mask = np.zeros((20, 180), np.uint8)
+    for x in range(12, 180, 17):
+        cv2.circle(mask, (x, 10), 9, 1, cv2.FILLED)
+    for x in range(12, 180, 17):
+        cv2.circle(mask, (x, 10), 3, 0, cv2.FILLED)
+    contours, tree = cv2.findContours(mask, cv2.RETR_TREE, cv2.CHAIN_APPROX_NONE)
+    (outer,) = [k for k in range(len(contours)) if tree[0, k, 3] < 0]
+    assert cv2.contourArea(contours[(outer + 1) % 11]) < 0.02 * cv2.contourArea(contours[outer])
+    assert bores_of(contours, tree[0], outer) == 10
+
+
 def test_each_contour_has_its_own_bores_only() -> None:
     mask = np.zeros((60, 140), np.uint8)
     for x, holes in ((30, [(20, 30), (40, 30)]), (80, [(80, 30)]), (120, [])):
