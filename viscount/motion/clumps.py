@@ -148,7 +148,8 @@ def _size_by_length(track: Track, look: Usual) -> int | None:
     length = track.traits.length / look.stretch
     size = round(length / one)
     off = abs(length - size * one)
-    fits = 2 <= size <= LARGEST_SIZE and off <= LENGTH_OFF * length + LENGTH_PX
+    near = off <= LENGTH_OFF * length + LENGTH_PX and track.traits.keeps_its_length
+    fits = 2 <= size <= LARGEST_SIZE and near
     return size if fits and round(track.traits.whole_area / look.area) in (1, size) else None
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.codes import Code
-from viscount.motion.clumps import LARGER, clump_size, is_clump, most_stated
+from viscount.motion.clumps import ENOUGH_TO_COMPARE, LARGER, clump_size, is_clump, most_stated
 from viscount.motion.differing import unlike_part
 from viscount.motion.parts import Usual, is_speck
 from viscount.motion.resting import still
@@ -45,6 +45,8 @@ COMMON_WAIST, HALF_THE_TIME, FEWEST_COMMON = 0.8, 0.5, 3
 """Where most regions, and so many, are narrower than this half the time, noise is no reason."""
 TWO_BORES = 2
 """A nut has one, and a washer."""
+ELONGATED = 1.5
+"""So many times as long as it is broad, a region may be several parts in a row."""
 MID_STREAM = 2
 """So many parts on their way in the first frame, or in the last, are a stream."""
 ONE_SIDED = 0.3
@@ -89,6 +91,7 @@ def findings(
         _larger_than_stated(parts, look),
         _clumps(counted, look),
         _two_by_shape(parts, look, prior),
+        _lone_rows(parts, look, prior),
         unlike_part(parts, look, prior),
         _speed(look, prior),
     ]
@@ -264,6 +267,29 @@ def _bores(track: Track) -> float:
         return 0.0
     known = [s.bores for s in _on_its_way(track) if not math.isnan(s.bores)]
     return quantile(known, 1.0 - HALF_THE_TIME) if len(known) >= LEAST_WAISTS else 0.0
+
+
+def _lone_rows(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[Notice]:
+    """Doubt long regions that grow or shrink where no part is stated, and too few to compare with.
+
+    Parts in a row that come apart or close up do, and so does one part that turns.
+    """
+    stated = prior.single is not None or prior.longest_px is not None
+    if stated or look.crossed >= ENOUGH_TO_COMPARE:
+        return
+    seen = [track for track in parts if len(track.whole) >= LEAST_WAISTS]
+    number = sum(_elongated(t) and not t.traits.keeps_its_length for t in seen)
+    if number:
+        text = (
+            f"{number} of {len(parts)} regions are long and change their length: parts that turn,"
+        )
+        text += " or several in a row; with no part stated so few do not tell"
+        yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
+
+
+def _elongated(track: Track) -> bool:
+    longer = [sight.var_along > ELONGATED**2 * sight.var_across for sight in track.whole]
+    return 2 * sum(longer) > len(longer)
 
 
 def _on_its_way(track: Track) -> list[Sight]:

@@ -136,6 +136,14 @@ def test_no_part_is_longer_than_its_longest_side_however_it_turns():
     assert not is_clump(track([36.0, 38.0, 40.0, 42.0, 44.0, 46.0], 850.0), turning)
 
 
+def test_a_row_that_closes_up_or_comes_apart_tells_no_number():
+    """What is as long as three in the middle of its way may be four."""
+    stated = look(MotionPrior(part_length_px=18.0, longest_px=18.5), area=480.0, crossed=1)
+    assert clump_size(track(54.0, 480.0), stated) == 3
+    assert is_clump(track([58.0, 56.0, 54.0, 54.0, 52.0, 50.0], 480.0), stated)
+    assert clump_size(track([58.0, 56.0, 54.0, 54.0, 52.0, 50.0], 480.0), stated) is None
+
+
 def among(*areas: float) -> Callable[[float], Usual]:
     """What such parts, and one more, look like in a pour whose parts differ much."""
 

@@ -99,6 +99,27 @@ def test_a_region_that_shows_two_bores_half_the_time_is_two(bores: list[int], to
     assert Code.PARTS_MERGED not in codes(pour, 0.0)
 
 
+@pytest.mark.parametrize(
+    ("lengths", "breadth", "crossed", "longest_px", "told"),
+    [
+        ([64, 61, 58, 55, 52, 49], 1.0, 3, None, True),
+        ([64, 64, 63, 63, 62, 62], 1.0, 3, None, False),  # one body
+        ([64, 61, 58, 55, 52, 49], 1.5, 3, None, False),  # not long enough for two in a row
+        ([64, 61, 58, 55, 52, 49], 1.0, 4, None, False),  # others tell
+        ([64, 61, 58, 55, 52, 49], 1.0, 3, 70.0, False),  # and so does the outlet file
+    ],
+)
+def test_few_long_regions_that_close_up_are_doubted_where_nothing_tells_what_a_part_is(
+    lengths: list[float], breadth: float, crossed: int, longest_px: float | None, told: bool
+) -> None:
+    row = track([float(length) for length in lengths], 1400.0)
+    row.sights = [replace(s, var_across=breadth**2 * s.var_across) for s in row.sights]
+    look = replace(LOOK, crossed=crossed)
+    known = MotionPrior(longest_px=longest_px), 0.0, 160.0
+    found = chain.from_iterable(findings([row], [row], [row], look, *known, decided=True))
+    assert [n.code for n in found if "in a row" in n.text] == [Code.PARTS_MERGED] * told
+
+
 def test_a_waist_and_two_bores_are_both_told():
     pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
     pour[1].sights = [replace(sight, waist=0.5) for sight in pour[1].sights]
