@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from viscount.motion.clumps import clump_size, is_clump, shared_by_two
-from viscount.motion.crossing import Crossed, Crossing
+from viscount.motion.crossing import CLEARLY, Crossed, Crossing
 from viscount.motion.parts import (
     FAST_SIGHTINGS,
     LEAST_WHOLE,
@@ -230,6 +230,8 @@ def _doubt_of_none(track: Track, look: Usual) -> float:
     """Return the chance that a track without a crossing hides one."""
     if track.ended == "rest":
         return _other_side(track)
+    if _seen_beyond(track):
+        return LOST
     downstream = track.sights[-1].y > 0
     speed = float(look.model.speed_at(np.array([track.t_s]), np.array([track.sights[-1].y]))[0])
     fast = look.sightings < FAST_SIGHTINGS
@@ -243,22 +245,31 @@ def _doubt_of_none(track: Track, look: Usual) -> float:
     return 0.0
 
 
+def _seen_beyond(track: Track) -> bool:
+    """Whether a part that came in was seen whole and alone clearly beyond the line.
+
+    If it has no crossing this was taken for jitter; but what was seen later may be another part.
+    """
+    beyond = (s.y > CLEARLY * math.sqrt(s.var_y) for s in track.whole)
+    return track.born == "entry" and any(beyond)
+
+
 def none(track: Track, look: Usual, doubt: float, origin_ns: int) -> Passage:
     """Return the passage of no parts that stands for a track which may have crossed.
 
     `doubt` is the chance that a part has; `origin_ns` the time at which the track's clock is 0.
     """
-    last = track.sights[-1] if track.sights[-1].y < 0 else track.sights[0]
-    speed = max(float(look.model.at(last.t_s)), 1e-3)
-    t_s = last.t_s - last.y / speed
+    near = next((sight for sight in track.sights if sight.y > 0), track.sights[-1])
+    speed = max(float(look.model.at(near.t_s)), 1e-3)
+    t_s = near.t_s - near.y / speed
     return Passage(
         id=0,
         t_ns=origin_ns + round(t_s * 1e9),
-        sigma_ns=max(1, round(abs(last.y) / speed * 0.5e9)),
+        sigma_ns=max(1, round(abs(near.y) / speed * 0.5e9)),
         direction=Direction.WITH,
         basis=Basis.EXTRAPOLATED,
         speed_px_s=speed,
-        across_px=last.x,
+        across_px=near.x,
         length_px=None,
         parts=0,
         doubt=doubt,

@@ -88,6 +88,22 @@ def test_what_rests_far_above_the_line_is_nothing() -> None:
     assert passages(crossed([one], LOOK.model)[0], LOOK, 0) == []
 
 
+@pytest.mark.parametrize(("place", "doubted"), [(20.0, True), (0.2, False)])
+def test_what_seems_to_go_back_after_it_was_clearly_beyond_is_unsure(
+    place: float, doubted: bool
+) -> None:
+    """What was seen later is another part, which it was linked to; beside the line it may be
+    jitter."""
+    one = passing(1400.0)
+    places = [-95.0, -70.0, -45.0, -20.0, place, -60.0, -30.0, -90.0]
+    one.sights = [replace(s, y=y) for s, y in zip(one.sights, places, strict=True)]
+    one.along = replace(one.along, speed=-3000.0)
+    found = [p for c in crossed([one], LOOK.model) for p in passages(c, LOOK, 0)]
+    assert [(p.parts, p.doubt) for p in found] == [(0, LOST)] * doubted
+    at_s = one.sights[4].t_s - 20.0 / float(LOOK.model.usual_speed)
+    assert [p.t_ns * 1e-9 for p in found] == pytest.approx([at_s] * doubted)
+
+
 def test_errors_that_all_sightings_share_are_in_the_sigma_of_a_crossing() -> None:
     """Of eight sightings a mean is surer than one is; of what they have in common it is not."""
     one = passing(1400.0)
