@@ -15,10 +15,12 @@ from viscount.motion.crossing import CLEARLY, Crossed, Crossing
 from viscount.motion.parts import (
     FAST_SIGHTINGS,
     LEAST_WHOLE,
+    SINGLE,
     Usual,
     is_echo,
     is_like_a_part,
 )
+from viscount.motion.sight import Sight
 from viscount.motion.track import Track
 from viscount.values import Basis, Direction, Passage
 
@@ -54,8 +56,8 @@ def without_twins(
     was `counted` before.
 
     Two tracks may take turns at one part: they cross at the same time and place, and no frame
-    ever shows them apart. (A border may: a part that comes in shows its corners first.) Where one
-    of them was in regions for two all along, the other is the second.
+    ever shows them apart. (A border may: a part that comes in shows its corners first, but no
+    large ones.) Where one of them was in regions for two all along, the other is the second.
     """
     through = [
         one
@@ -96,8 +98,21 @@ def _twins(one: Crossed, other: Crossed, look: Usual) -> bool:
     near = abs(a.x - b.x) < reach and abs(a.t_s - b.t_s) * max(abs(a.speed), abs(b.speed)) < reach
     if not near or a.direction is not b.direction:
         return False
-    frames = {sight.frame for sight in one.track.sights if sight.whole}
-    return frames.isdisjoint(sight.frame for sight in other.track.sights if sight.whole)
+    return not any(
+        (a.whole and b.whole) or (a.blob != b.blob and min(a.area, b.area) > _corner(look))
+        for a, b in _seen_together(one.track, other.track)
+    )
+
+
+def _corner(look: Usual) -> float:
+    """Return what a corner of a part shows at a border at most, px."""
+    return math.inf if look.area is None else SINGLE * look.area
+
+
+def _seen_together(one: Track, other: Track) -> list[tuple[Sight, Sight]]:
+    """Return the sightings of both in the frames that show both."""
+    places = {sight.frame: sight for sight in one.sights}
+    return [(places[s.frame], s) for s in other.sights if s.frame in places]
 
 
 def without_echoes(tracks: list[Crossed], look: Usual) -> list[Crossed]:
@@ -182,7 +197,8 @@ def _doubt(one: Crossed, crossed: Crossing, look: Usual) -> float:
     doubt += UNSURE if shared_by_two(track, look) else 0.0
     doubt += FEW_SIGHTS if len(track.sights) <= 2 else 0.0
     doubt += BY_BORDER if crossed.basis is Basis.EXTRAPOLATED else 0.0
-    doubt += 0.0 if crossed.alone else NOT_ALONE
+    if not crossed.alone:
+        doubt += UNSURE if _follows_another(track) else NOT_ALONE
     doubt += 0.0 if crossed.sure else UNSURE
     if len(track.sights) == 1 or _strays(one) or _unlike_itself(track):
         doubt += UNSURE
@@ -208,6 +224,14 @@ def _other_side(track: Track) -> float:
 def _in_patches(track: Track, look: Usual) -> bool:
     """Whether a track that has not the size of the others was seen here and there only."""
     return track.traits.patchy and not is_like_a_part(track, look)
+
+
+def _follows_another(track: Track) -> bool:
+    """Whether a track has holes and on one side of the line nothing of its own: it may have been
+    lost, and follow another part from there."""
+    above = any(sight.alone for sight in track.sights if sight.y < 0)
+    below = any(sight.alone for sight in track.sights if sight.y > 0)
+    return track.traits.patchy and not (above and below)
 
 
 def _strays(one: Crossed) -> bool:

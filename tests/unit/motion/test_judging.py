@@ -104,6 +104,31 @@ def test_what_seems_to_go_back_after_it_was_clearly_beyond_is_unsure(
     assert [p.t_ns * 1e-9 for p in found] == pytest.approx([at_s] * doubted)
 
 
+@pytest.mark.parametrize(("own", "unsure"), [(0, True), (2, False)])
+def test_what_has_nothing_of_its_own_beyond_the_line_may_follow_another_part(
+    own: int, unsure: bool
+) -> None:
+    """It was lost for some frames, and is thought to be in another part's region after them."""
+    one = passing(1400.0)
+    one.sights = [
+        *one.sights[:3],
+        *(replace(s, frame=s.frame + 6, alone=k >= 4 - own) for k, s in enumerate(one.sights[4:])),
+    ]
+    assert (judged(one).doubt >= UNSURE) is unsure
+
+
+@pytest.mark.parametrize(("area", "number"), [(300.0, 1), (600.0, 2)])
+def test_large_regions_side_by_side_at_a_border_are_no_corners_of_one_part(
+    area: float, number: int
+) -> None:
+    """Between them, in one frame, both are in one region."""
+    left = passing(1400.0)
+    left.sights[0] = replace(left.sights[0], whole=False, area=700.0)
+    right = replace(left, sights=[replace(left.sights[k], x=80.0, blob=1) for k in (0, 7)])
+    right.sights = [replace(sight, whole=False, area=area) for sight in right.sights]
+    assert len(without_twins(crossed([left, right], LOOK.model), LOOK)) == number
+
+
 def test_errors_that_all_sightings_share_are_in_the_sigma_of_a_crossing() -> None:
     """Of eight sightings a mean is surer than one is; of what they have in common it is not."""
     one = passing(1400.0)
