@@ -109,8 +109,8 @@ class SpeedModel:
         That of the moment at which it is at the line, sooner or later than `t_s`.
         """
         speed = self._at_line(self.at(t_s), t_s, y)
-        if self.speed.size == 1:
-            return speed
+        if self.speed.size == 1 or not self.learned:
+            return speed  # a guess is no surer for being asked more often
         for _ in range(ROUNDS):
             # Half way: where speeds grow fast the full step would go too far each time.
             speed = 0.5 * (speed + self._at_line(speed, t_s, y))
