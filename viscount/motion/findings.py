@@ -280,10 +280,8 @@ def _lone_rows(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[
     seen = [track for track in parts if len(track.whole) >= LEAST_WAISTS]
     number = sum(_elongated(t) and not t.traits.keeps_its_length for t in seen)
     if number:
-        text = (
-            f"{number} of {len(parts)} regions are long and change their length: parts that turn,"
-        )
-        text += " or several in a row; with no part stated so few do not tell"
+        text = f"{number} of {len(parts)} regions are long and change their length: parts that"
+        text += " turn, or several in a row; with no part stated so few do not tell"
         yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
 
 

@@ -99,8 +99,9 @@ def _twins(one: Crossed, other: Crossed, look: Usual) -> bool:
     if not near or a.direction is not b.direction:
         return False
     return not any(
-        (a.whole and b.whole) or (a.blob != b.blob and min(a.area, b.area) > _corner(look))
-        for a, b in _seen_together(one.track, other.track)
+        (own.whole and its.whole)
+        or (own.blob != its.blob and min(own.area, its.area) > _corner(look))
+        for own, its in _seen_together(one.track, other.track)
     )
 
 

@@ -14,7 +14,7 @@ Floats = NDArray[np.float64]
 
 ROUNDS = 2
 """After the first so many more find when a part will be at the line. Each leaves about a third of
-the error, for the first parts of a column too, which are several times as fast soon after."""
+the error, for the first parts of a column too, soon after which others are much faster."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,11 +23,13 @@ def bores_of(contours: Sequence[MatLike], tree: MatLike, k: int) -> int:
     k : the contour's place among them.
     """
     inside = tree[k, 2]
+    if inside < 0:
+        return 0
     areas: list[float] = []
     while inside >= 0:
         areas.append(cv2.contourArea(contours[inside]))
         inside = tree[inside, 0]
-    least = max(_LEAST_PX, _ALIKE * max(areas, default=0.0))
+    least = max(_LEAST_PX, _ALIKE * max(areas))
     alike = [area for area in areas if area >= least]
     share = _LEAST_SHARE * cv2.contourArea(contours[k])
     return len(alike) if sum(alike) >= share else 0

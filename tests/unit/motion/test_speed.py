@@ -21,7 +21,7 @@ def column(
 
 @pytest.mark.parametrize("place", [-170.0, -120.0, -40.0, 0.0, 150.0])
 def test_a_part_of_a_column_is_as_fast_as_it_will_be_at_the_line(place: float) -> None:
-    """Also the first ones, soon after which others are several times as fast."""
+    """Also the first ones, soon after which others are much faster."""
     times, speeds = (np.array(values) for values in column())
     known = replace(model(), t_s=times, speed=speeds, acceleration=ACCELERATION)
     seen_s = times + fall.time_to(speeds, ACCELERATION, place)
@@ -33,3 +33,12 @@ def test_with_one_speed_alone_all_are_that_fast() -> None:
     known = replace(model(), t_s=np.zeros(1), speed=np.full(1, 3000.0), acceleration=ACCELERATION)
     found = known.line_speed(np.array([0.1, 0.2]), np.array([-100.0, 100.0]))
     np.testing.assert_array_equal(found, [3000.0, 3000.0])
+
+
+def test_a_guess_is_asked_once() -> None:
+    """A model that was not learned keeps to the parts that are at the line just then."""
+    times, speeds = (np.array(values) for values in column())
+    guess = replace(model(), t_s=times, speed=speeds, acceleration=ACCELERATION, learned=False)
+    place, seen_s = np.array([-150.0]), np.array([times[0]])
+    first = fall.time_to(speeds[:1], ACCELERATION, place)
+    np.testing.assert_allclose(guess.line_speed(seen_s, place), guess.at(seen_s - first))
