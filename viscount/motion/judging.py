@@ -13,6 +13,7 @@ import numpy as np
 from viscount.motion.clumps import clump_size, is_clump, shared_by_two
 from viscount.motion.crossing import CLEARLY, Crossed, Crossing
 from viscount.motion.parts import (
+    CLUMP,
     FAST_SIGHTINGS,
     LEAST_WHOLE,
     SINGLE,
@@ -57,7 +58,8 @@ def without_twins(
 
     Two tracks may take turns at one part: they cross at the same time and place, and no frame
     ever shows them apart. (A border may: a part that comes in shows its corners first, but no
-    large ones.) Where one of them was in regions for two all along, the other is the second.
+    large ones. Nor does a frame that tears a part: its pieces show no more than the whole.) Where
+    one of them was in regions for two all along, the other is the second.
     """
     through = [
         one
@@ -91,18 +93,32 @@ def _neighbours(through: list[Crossed]) -> list[set[int]]:
 
 
 def _twins(one: Crossed, other: Crossed, look: Usual) -> bool:
-    if shared_by_two(one.track, look) or shared_by_two(other.track, look):
-        return False
     a, b = one.crossings[0], other.crossings[0]
     reach = TWIN_SHARE * max(one.track.length, other.track.length)
     near = abs(a.x - b.x) < reach and abs(a.t_s - b.t_s) * max(abs(a.speed), abs(b.speed)) < reach
     if not near or a.direction is not b.direction:
         return False
-    return not any(
-        (own.whole and its.whole)
-        or (own.blob != its.blob and min(own.area, its.area) > _corner(look))
-        for own, its in _seen_together(one.track, other.track)
-    )
+    if shared_by_two(one.track, look) or shared_by_two(other.track, look):
+        return False
+    most = _most_in_pieces(one.track, other.track, look)
+    together = _seen_together(one.track, other.track)
+    return not any(_two(own, its, most, look) for own, its in together)
+
+
+def _two(own: Sight, its: Sight, most: float, look: Usual) -> bool:
+    """Whether a frame shows two parts: more than `most`, px, or at a border no corners."""
+    if own.whole and its.whole:
+        return own.area + its.area > most
+    return own.blob != its.blob and min(own.area, its.area) > _corner(look)
+
+
+def _most_in_pieces(one: Track, other: Track, look: Usual) -> float:
+    """Return what the pieces of one torn part show at most, px: what it shows in other frames.
+
+    None of these may show a clump.
+    """
+    most = max(one.traits.largest, other.traits.largest)
+    return most if look.area is not None and most < CLUMP * look.area else 0.0
 
 
 def _corner(look: Usual) -> float:
@@ -153,6 +169,7 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
     if not one.crossings:
         doubt = _doubt_of_none(track, look)
         return [none(track, look, doubt, origin_ns)] if doubt > USUAL else []
+    size = clump_size(track, look) if is_clump(track, look) else 1
     return [
         Passage(
             id=0,
@@ -163,8 +180,8 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
             speed_px_s=c.speed,
             across_px=c.x,
             length_px=_length(track),
-            parts=_parts(one, c, look),
-            doubt=_doubt(one, c, look),
+            parts=_parts(one, c, size, look),
+            doubt=_doubt(one, c, size, look),
             first_frame=track.sights[0].frame,
             last_frame=track.sights[-1].frame,
         )
@@ -172,8 +189,8 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
     ]
 
 
-def _parts(one: Crossed, crossing: Crossing, look: Usual) -> int:
-    """Return how many parts a crossing stands for.
+def _parts(one: Crossed, crossing: Crossing, size: int | None, look: Usual) -> int:
+    """Return how many parts a crossing stands for: `size`, or None for a clump of unknown size.
 
     A clump stands for as many as its size tells, where the part was taught. What went behind
     another part and was never seen again is a part if it was ever seen on its own; else it is
@@ -183,18 +200,18 @@ def _parts(one: Crossed, crossing: Crossing, look: Usual) -> int:
         return 0
     if _in_patches(one.track, look):
         return 0
-    return clump_size(one.track, look) or 1
+    return size or 1
 
 
 def _length(track: Track) -> float | None:
     return track.traits.length if track.whole else None
 
 
-def _doubt(one: Crossed, crossed: Crossing, look: Usual) -> float:
+def _doubt(one: Crossed, crossed: Crossing, size: int | None, look: Usual) -> float:
     track = one.track
     doubt = USUAL
-    if is_clump(track, look):
-        doubt += UNSURE if clump_size(track, look) is None else CLUMP_SIZED
+    if size != 1:
+        doubt += UNSURE if size is None else CLUMP_SIZED
     doubt += UNSURE if shared_by_two(track, look) else 0.0
     doubt += FEW_SIGHTS if len(track.sights) <= 2 else 0.0
     doubt += BY_BORDER if crossed.basis is Basis.EXTRAPOLATED else 0.0

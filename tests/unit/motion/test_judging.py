@@ -129,6 +129,18 @@ def test_large_regions_side_by_side_at_a_border_are_no_corners_of_one_part(
     assert len(without_twins(crossed([left, right], LOOK.model), LOOK)) == number
 
 
+@pytest.mark.parametrize(("area", "number"), [(700.0, 1), (800.0, 2)])
+def test_pieces_of_a_torn_part_are_no_two_parts(area: float, number: int) -> None:
+    """In one frame both are whole; later the second is thought to be in the first one's region."""
+    first = passing(1400.0)
+    second = replace(first, sights=[replace(first.sights[k], x=80.0, blob=1) for k in (2, 7)])
+    second.sights[0] = replace(second.sights[0], area=area)
+    first.sights[2] = replace(first.sights[2], area=700.0)
+    first.sights[7:] = []
+    first.ended = second.ended = "exit"
+    assert len(without_twins(crossed([first, second], LOOK.model), LOOK)) == number
+
+
 def test_errors_that_all_sightings_share_are_in_the_sigma_of_a_crossing() -> None:
     """Of eight sightings a mean is surer than one is; of what they have in common it is not."""
     one = passing(1400.0)
