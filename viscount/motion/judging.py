@@ -17,6 +17,7 @@ from viscount.motion.parts import (
     FAST_SIGHTINGS,
     LEAST_WHOLE,
     SINGLE,
+    SPECK,
     Usual,
     is_echo,
     is_like_a_part,
@@ -216,7 +217,7 @@ def _doubt(one: Crossed, crossed: Crossing, size: int | None, look: Usual) -> fl
     doubt += FEW_SIGHTS if len(track.sights) <= 2 else 0.0
     doubt += BY_BORDER if crossed.basis is Basis.EXTRAPOLATED else 0.0
     if not crossed.alone:
-        doubt += UNSURE if _follows_another(track) else NOT_ALONE
+        doubt += UNSURE if _follows_another(track, look) else NOT_ALONE
     doubt += 0.0 if crossed.sure else UNSURE
     if len(track.sights) == 1 or _strays(one) or _unlike_itself(track):
         doubt += UNSURE
@@ -244,12 +245,20 @@ def _in_patches(track: Track, look: Usual) -> bool:
     return track.traits.patchy and not is_like_a_part(track, look)
 
 
-def _follows_another(track: Track) -> bool:
-    """Whether a track has holes and on one side of the line nothing of its own: it may have been
-    lost, and follow another part from there."""
+def _follows_another(track: Track, look: Usual) -> bool:
+    """Whether a track has on one side of the line nothing of its own, and may follow another part
+    there: it has holes, so that it was lost; or it began as dust and was seen whole once at most.
+    """
     above = any(sight.alone for sight in track.sights if sight.y < 0)
     below = any(sight.alone for sight in track.sights if sight.y > 0)
-    return track.traits.patchy and not (above and below)
+    if above and below:
+        return False
+    return track.traits.patchy or (len(track.whole) <= 1 and _began_as_dust(track, look))
+
+
+def _began_as_dust(track: Track, look: Usual) -> bool:
+    """Whether all that was seen of it at first was a speck, as of dust or of a part's corner."""
+    return look.area is not None and track.sights[0].area < SPECK * look.area
 
 
 def _strays(one: Crossed) -> bool:

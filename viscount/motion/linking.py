@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.motion import borders, sharing
-from viscount.motion.borders import BESIDE, ENDS, ENTRY, EXIT, ORIGINS, SPECK, Kinds
+from viscount.motion.borders import BESIDE, ENDS, ENTRY, EXIT, ORIGINS, Kinds
 from viscount.motion.detections import CORNER_SHARE, Detections
 from viscount.motion.geometry import Geometry
 from viscount.motion.matching import FORBIDDEN, assigned, centres_of, match_costs
@@ -37,6 +37,8 @@ SAME_AREA = 0.1
 """As a logarithm, to which a part at rest keeps its area."""
 LIES_PX2 = 1.0
 """Variance of the place of what lies in a region with others: its end is on whole pixels."""
+SPECK = 0.05
+"""What is below this share of a part's area is a speck of dust, or a part's corner at a border."""
 MAX_MISSED = 4
 """Frames for which a part may go unseen in plain view before its track ends."""
 
@@ -124,7 +126,7 @@ class Linker:
         noise_y, noise_x = self._noise_y(now, speeds[0]), now.var_x + self._side_noise()
         centres = centres_of(now, ahead.behind)
         births, origins = borders.births(geometry, model, ahead, now, speeds, last)
-        deaths, ends = borders.deaths(geometry, model, ahead)
+        deaths, ends = borders.deaths(geometry, ahead)
         never = became_another(tracks, ahead, now)
         known = centres, noise_y, noise_x, never
         matches, deviations = match_costs(ahead, now, *known, learned=model.learned)

@@ -117,6 +117,20 @@ def test_what_has_nothing_of_its_own_beyond_the_line_may_follow_another_part(
     assert (judged(one).doubt >= UNSURE) is unsure
 
 
+@pytest.mark.parametrize(("area", "unsure"), [(100.0, True), (300.0, False)])
+def test_what_began_as_dust_and_shares_a_region_at_the_line_may_follow_another_part(
+    area: float, unsure: bool
+) -> None:
+    """It was seen whole once, as another part may have been that came in beside the dust."""
+    one = passing(1400.0)
+    one.sights = [
+        replace(one.sights[0], whole=False, area=area),
+        one.sights[1],
+        *(replace(sight, alone=False) for sight in one.sights[2:]),
+    ]
+    assert (judged(one).doubt >= UNSURE) is unsure
+
+
 @pytest.mark.parametrize(("area", "number"), [(300.0, 1), (600.0, 2)])
 def test_large_regions_side_by_side_at_a_border_are_no_corners_of_one_part(
     area: float, number: int
