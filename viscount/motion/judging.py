@@ -17,7 +17,6 @@ from viscount.motion.parts import (
     FAST_SIGHTINGS,
     LEAST_WHOLE,
     SINGLE,
-    SPECK,
     Usual,
     is_echo,
     is_like_a_part,
@@ -246,19 +245,18 @@ def _in_patches(track: Track, look: Usual) -> bool:
 
 
 def _follows_another(track: Track, look: Usual) -> bool:
-    """Whether a track has on one side of the line nothing of its own, and may follow another part
-    there: it has holes, so that it was lost; or it began as dust and was seen whole once at most.
+    """Whether a track that shares a region at the line may follow another part there.
+
+    It has holes and on one side of the line nothing of its own, so that it was lost. Or what it
+    has of its own is a part's size too seldom: dust, or pieces of a part that is counted already.
+    What shared a region all along is for `without_echoes` to say.
     """
     above = any(sight.alone for sight in track.sights if sight.y < 0)
     below = any(sight.alone for sight in track.sights if sight.y > 0)
-    if above and below:
-        return False
-    return track.traits.patchy or (len(track.whole) <= 1 and _began_as_dust(track, look))
-
-
-def _began_as_dust(track: Track, look: Usual) -> bool:
-    """Whether all that was seen of it at first was a speck, as of dust or of a part's corner."""
-    return look.area is not None and track.sights[0].area < SPECK * look.area
+    if track.traits.patchy and not (above and below):
+        return True
+    of_size = [s for s in track.whole if look.area is None or CLUMP * s.area > look.area]
+    return bool(track.whole) and len(of_size) < LEAST_WHOLE
 
 
 def _strays(one: Crossed) -> bool:

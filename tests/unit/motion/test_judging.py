@@ -117,16 +117,18 @@ def test_what_has_nothing_of_its_own_beyond_the_line_may_follow_another_part(
     assert (judged(one).doubt >= UNSURE) is unsure
 
 
-@pytest.mark.parametrize(("area", "unsure"), [(100.0, True), (300.0, False)])
-def test_what_began_as_dust_and_shares_a_region_at_the_line_may_follow_another_part(
-    area: float, unsure: bool
+@pytest.mark.parametrize(
+    ("own", "area", "unsure"),
+    [(0, 1400.0, False), (2, 1400.0, True), (3, 1400.0, False), (3, 800.0, True)],
+)
+def test_what_was_seldom_a_part_by_itself_and_shares_a_region_at_the_line_is_unsure(
+    own: int, area: float, unsure: bool
 ) -> None:
-    """It was seen whole once, as another part may have been that came in beside the dust."""
+    """Dust that took over a part, or a piece of one that is counted already."""
     one = passing(1400.0)
     one.sights = [
-        replace(one.sights[0], whole=False, area=area),
-        one.sights[1],
-        *(replace(sight, alone=False) for sight in one.sights[2:]),
+        *(replace(sight, area=area) for sight in one.sights[:own]),
+        *(replace(sight, alone=False) for sight in one.sights[own:]),
     ]
     assert (judged(one).doubt >= UNSURE) is unsure
 
