@@ -255,7 +255,8 @@ def _follows_another(track: Track, look: Usual) -> bool:
     below = any(sight.alone for sight in track.sights if sight.y > 0)
     if track.traits.patchy and not (above and below):
         return True
-    of_size = [s for s in track.whole if look.area is None or CLUMP * s.area > look.area]
+    own = [sight.area for sight in track.sights if sight.alone]
+    of_size = [area for area in own if look.area is None or CLUMP * area > look.area]
     return bool(track.whole) and len(of_size) < LEAST_WHOLE
 
 
