@@ -32,6 +32,7 @@ from viscount.session.messages import Ended, Passed, Snapshot, Timing, Told, Val
 from viscount.session.packer import Packer
 from viscount.session.plan import LivePlan
 from viscount.session.recorder import Recorder
+from viscount.session.sweeper import Sweeper
 from viscount.session.watchdog import Limits, Watchdog
 from viscount.values import Frame, Level, Notice, Passage
 
@@ -73,6 +74,7 @@ class Engine:
     limits : of the watchdog.
     inbox : where frames wait; None for one of the usual size.
     packer : drives a gate beside the beam line, or None.
+    sweeper : sweeps between frames, or None where Python does when it likes.
     """
 
     def __init__(
@@ -89,8 +91,10 @@ class Engine:
         limits: Limits | None = None,
         inbox: BoundedQueue[Captured] | None = None,
         packer: Packer | None = None,
+        sweeper: Sweeper | None = None,
     ) -> None:
         self._plan = plan
+        self._sweeper = sweeper
         self._clock = clock
         self._name = name
         self._tell = tell
@@ -163,6 +167,8 @@ class Engine:
     def _open(self) -> None:
         self._again_ns = None
         self._dog = None
+        if self._sweeper is not None:
+            self._sweeper.opened()
         self._capture.begin()
         _log.info("opening the camera, for the %d. time", self._capture.opening)
         self._opened_ns = self._clock.now_ns()
@@ -204,6 +210,8 @@ class Engine:
             self._say_began()
         self._passed(found)
         self._over = self._over or self._count.failed
+        if self._sweeper is not None:
+            self._sweeper.frame(waiting=len(self._inbox))
 
     def _is_late(self, taken: Taken) -> bool:
         """Whether a recorded frame is beyond the time that was asked for."""

@@ -15,6 +15,7 @@ from viscount.session.feed import Feed
 from viscount.session.messages import Began, Ended, Failed, Value
 from viscount.session.picture_board import PictureBoard
 from viscount.session.plan import LivePlan
+from viscount.session.sweeper import Sweeper
 
 if TYPE_CHECKING:
     # Heavy: whoever only starts the process needs none of it.
@@ -62,11 +63,13 @@ def engine_main(
 
     end: Ended | Failed
     try:
-        engine = _engine(plan, tell, pictures)
+        sweeper = Sweeper()
+        engine = _engine(plan, tell, pictures, sweeper)
         signal.signal(signal.SIGTERM, lambda number, frame: engine.stop())
         listener = threading.Thread(target=_listen, args=(control, engine), daemon=True)
         listener.start()
-        end = engine.run()
+        with sweeper:
+            end = engine.run()
     except ViscountError as error:
         _log.debug("the run failed as follows", exc_info=error)
         end = Failed(error=error)
@@ -84,7 +87,9 @@ def engine_main(
     end_log()
 
 
-def _engine(plan: LivePlan, tell: "Tell", pictures: PictureBoard | None) -> "Engine":
+def _engine(
+    plan: LivePlan, tell: "Tell", pictures: PictureBoard | None, sweeper: Sweeper
+) -> "Engine":
     from viscount.clock import SystemClock
     from viscount.devices.beams.port import SerialPorts
     from viscount.devices.cameras.naming import camera_named
@@ -113,6 +118,7 @@ def _engine(plan: LivePlan, tell: "Tell", pictures: PictureBoard | None) -> "Eng
         show=pictures,
         ports=ports,
         packer=packer,
+        sweeper=sweeper,
     )
 
 

@@ -28,6 +28,7 @@ from viscount.seams import Entry, Options
 from viscount.session.bounded import BoundedQueue
 from viscount.session.messages import Began, Passed, Snapshot, Told
 from viscount.session.plan import LivePlan
+from viscount.session.sweeper import Sweeper
 from viscount.tally import Tally
 from viscount.testing import FakeDetector
 from viscount.values import Frame, Status
@@ -110,6 +111,25 @@ def test_a_camera_that_vanishes_is_opened_again_and_the_time_between_is_blind(
     # Times go on by the host's clock.
     assert end - start > 0.03
     assert tally.frames.end_s == pytest.approx(end + frames[-1].t_ns * 1e-9, abs=1e-6)
+
+
+def test_there_is_a_sweep_between_frames_and_whenever_the_camera_is_opened(
+    frames: list[Frame],
+) -> None:
+    noted: list[str] = []
+
+    class Noting(Sweeper):
+        def frame(self, waiting: int) -> None:
+            noted.append("frame" if waiting >= 0 else "")
+
+        def opened(self) -> None:
+            noted.append("opened")
+
+    first = ScriptedCamera([*frames[:70], "lost"])
+    second = ScriptedCamera([*frames, threading.Event()])
+    one = engine(opening(first, second), sweeper=Noting())
+    stopped_after(one, lambda: second.given == len(frames))
+    assert noted == ["opened", *["frame"] * 70, "opened", *["frame"] * len(frames)]
 
 
 @pytest.mark.parametrize("hangs", [False, True])
