@@ -64,10 +64,10 @@ def is_clump(track: Track, look: Usual) -> bool:
 
 def shared_by_two(track: Track, look: Usual) -> bool:
     """Whether the track was never alone in its regions, and they are too large for one part."""
-    areas = [sight.area for sight in track.sights if sight.whole]
-    if look.area is None or track.whole or not areas:
+    if look.area is None or track.whole:
         return False
-    return median(areas) > CLUMP * look.area
+    areas = [sight.area for sight in track.sights if sight.whole]
+    return bool(areas) and median(areas) > CLUMP * look.area
 
 
 def clump_size(track: Track, look: Usual) -> int | None:

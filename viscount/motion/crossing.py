@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, partial
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,26 +77,48 @@ def crossed(tracks: Sequence[Track], model: SpeedModel, common: float = 0.0) -> 
         return []
     ways = [t.traits.way if t.whole else t.traits.way_at_all for t in tracks]
     paths = fitted(ways, model, with_prior=np.array([t.born == "entry" for t in tracks]))
-    at_line = cache(partial(_at_line, paths))
     misfit = paths.misfit.tolist()
+    at_line = cache(partial(_at_line, paths))
+    turns = [_turns(track, model.interval_s) for track in tracks]
+    # Of the tracks that do not follow the law the sightings next to each crossing must do.
+    lawful = [
+        off <= MOST_MISFIT or len(track.sights) <= FEW_SIGHTS
+        for off, track in zip(misfit, tracks, strict=True)
+    ]
+    lawless = [(tracks[k], turn) for k, own in enumerate(turns) if not lawful[k] for turn in own]
+    nearby = iter(_at_line_nearby(lawless, model))
     found = []
-    for index, track in enumerate(tracks):
-        lawful = misfit[index] <= MOST_MISFIT or len(track.sights) <= FEW_SIGHTS
-        sides = _settled(_sides(track, model.interval_s))
+    for k, (track, own) in enumerate(zip(tracks, turns, strict=True)):
+        lines = [at_line(turn.heading)[k] if lawful[k] else next(nearby) for turn in own]
         crossings = [
-            _crossing(
-                track, at_line(after)[index] if lawful else None, model, last, first, after, common
-            )
-            for (before, last), (after, first) in pairwise(sides)
-            if before != after
+            _crossing(track, line, model, turn, common)
+            for line, turn in zip(lines, own, strict=True)
         ]
-        found.append(Crossed(track=track, crossings=crossings, misfit=misfit[index]))
+        found.append(Crossed(track=track, crossings=crossings, misfit=misfit[k]))
     return found
 
 
-def _at_line(paths: Paths, heading: int) -> list[tuple[float, ...]]:
+def _at_line(paths: Paths, heading: int | NDArray[np.intp]) -> list[tuple[float, ...]]:
     """Return time, its sigma and speed at the line for each path."""
     return list(zip(*(column.tolist() for column in paths.at_line(heading)), strict=True))
+
+
+class _Turn(NamedTuple):
+    """From one side of the line to the other: the sightings before and after it, `heading` 1 with
+    the fall. See `_sides` for -1 and the number of sightings."""
+
+    last: int
+    first: int
+    heading: int
+
+
+def _turns(track: Track, interval_s: float) -> list[_Turn]:
+    sides = _settled(_sides(track, interval_s))
+    return [
+        _Turn(last, first, after)
+        for (before, last), (after, first) in pairwise(sides)
+        if before != after
+    ]
 
 
 def _sides(track: Track, interval_s: float) -> list[tuple[int, int]]:
@@ -154,35 +177,27 @@ def _settled(sides: list[tuple[int, int]]) -> list[tuple[int, int]]:
 
 
 def _crossing(
-    track: Track,
-    lawful: tuple[float, ...] | None,
-    model: SpeedModel,
-    last: int,
-    first: int,
-    after: int,
-    common: float,
+    track: Track, at_line: tuple[float, ...], model: SpeedModel, turn: _Turn, common: float
 ) -> Crossing:
     """Return the crossing between two sightings.
 
-    `lawful` are time, its sigma and speed at the line by the path of all that are whole; None for
-    a track that does not follow the law, so that the sightings next to the crossing must do.
+    `at_line` are time, its sigma and speed at the line by the path of the sightings.
     """
-    sights = track.sights
+    sights, (last, first, heading) = track.sights, turn
     inside = last >= 0 and first < len(sights)
-    if lawful is None:
-        (lawful,) = _at_line(_path_nearby(track, model, last, first), after)
-    t_s, sigma_s, speed = lawful
+    t_s, sigma_s, speed = at_line
     if inside and not sights[last].t_s <= t_s <= sights[first].t_s:
         t_s, sigma_s, speed = _between(sights[last], sights[first])
     near = sights[max(last - 1, 0) : first + 2]
+    around = near if inside else sights
     off_px = math.sqrt(common) * _carried_px(track, model) if common else 0.0
     return Crossing(
         t_s=t_s,
         sigma_s=math.hypot(sigma_s, off_px / max(abs(speed), 1e-9)),
-        direction=Direction.WITH if after > 0 else Direction.AGAINST,
+        direction=Direction.WITH if heading > 0 else Direction.AGAINST,
         basis=Basis.INTERPOLATED if inside else Basis.EXTRAPOLATED,
         speed=speed,
-        x=float(np.interp(t_s, [s.t_s for s in sights], [s.x for s in sights])),
+        x=float(np.interp(t_s, [s.t_s for s in around], [s.x for s in around])),
         alone=all(s.alone for s in near),
         sure=inside or (track.born == "entry" if last < 0 else track.covered == 0),
     )
@@ -210,15 +225,21 @@ def _between(last: Sight, first: Sight) -> tuple[float, float, float]:
     return last.t_s + share * step, step / math.sqrt(12.0), (first.y - last.y) / step
 
 
-def _path_nearby(track: Track, model: SpeedModel, last: int, first: int) -> Paths:
-    """Return the path of the sightings next to a crossing."""
-    near = _next_to(track.sights, max(last, 0), min(first, len(track.sights) - 1))
-    own = [s for s in near if s.whole and s.alone] or near
-    return fitted([way_of(own)], model, with_prior=False)
+def _at_line_nearby(
+    passed: Sequence[tuple[Track, _Turn]], model: SpeedModel
+) -> list[tuple[float, ...]]:
+    """Return time, its sigma and speed at the line by the sightings next to each crossing."""
+    if not passed:
+        return []
+    near = [_next_to(track.sights, turn) for track, turn in passed]
+    own = [[s for s in sights if s.whole and s.alone] or sights for sights in near]
+    paths = fitted([way_of(sights) for sights in own], model, with_prior=False)
+    return _at_line(paths, np.array([turn.heading for _, turn in passed]))
 
 
-def _next_to(sights: list[Sight], last: int, first: int) -> list[Sight]:
+def _next_to(sights: list[Sight], turn: _Turn) -> list[Sight]:
     """Return the sightings around a crossing, as far as the motion keeps its direction."""
+    last, first = max(turn.last, 0), min(turn.first, len(sights) - 1)
     heading = 1 if sights[first].y >= sights[last].y else -1
     low, high = last, first
     while (

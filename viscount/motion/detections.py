@@ -1,13 +1,13 @@
 """One frame's blobs as arrays, turned into the direction of the fall."""
 
-import math
 from dataclasses import dataclass, replace
-from functools import cached_property
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
 
 from viscount.motion.geometry import Geometry
+from viscount.motion.once import Once
 from viscount.values import Blob, Seeing, Sighting
 
 Floats = NDArray[np.float64]
@@ -76,22 +76,22 @@ class Detections:
     def __len__(self) -> int:
         return self.y.size
 
-    @cached_property
+    @Once
     def length(self) -> Floats:
         """(n,) extent along the fall in px."""
         return self.head - self.tail
 
-    @cached_property
+    @Once
     def cut(self) -> Flags:
         """(n,) not whole along the fall."""
         return self.cut_tail | self.cut_head
 
-    @cached_property
+    @Once
     def breadth(self) -> Floats:
         """(n,) extent across the fall in px."""
         return self.high - self.low
 
-    @cached_property
+    @Once
     def rows(self) -> list[Row]:
         """What a sighting takes from each blob, but for its place along the fall."""
         columns = (
@@ -198,10 +198,12 @@ def detections(sighting: Sighting, geometry: Geometry, origin_ns: int) -> Detect
     )
 
 
-def _row(blob: Blob) -> tuple[float, ...]:
-    var_x, _, var_y = blob.moments
-    return (
-        *(blob.x_px, blob.y_px, blob.sigma_x_px, blob.sigma_y_px, blob.area_px),
-        *(*blob.box, var_x, var_y, math.nan if blob.waist is None else blob.waist),
-        math.nan if blob.bores is None else float(blob.bores),
-    )
+def _row(blob: Blob) -> tuple[float | None, ...]:
+    x_px, y_px, sigma_x, sigma_y, area, box, (var_x, _, var_y), waist, bores = _MEASURES(blob)
+    # What is None becomes NaN.
+    return x_px, y_px, sigma_x, sigma_y, area, *box, var_x, var_y, waist, bores
+
+
+_MEASURES = attrgetter(
+    *("x_px", "y_px", "sigma_x_px", "sigma_y_px", "area_px", "box", "moments", "waist", "bores")
+)

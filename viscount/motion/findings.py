@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,9 +65,10 @@ def findings(
     *,
     decided: bool,
 ) -> list[Iterator[Notice]]:
-    """Return the notices that a pour's tracks give rise to, those of each kind by themselves.
+    """Return the notices that a pour's tracks give rise to, some kinds at a time.
 
-    A kind is looked into when its iterator is first asked: not all of them need be at once.
+    They are looked into when their iterator is asked, each about as long as any other: not all of
+    them need be at once.
 
     Parameters
     ----------
@@ -79,21 +81,15 @@ def findings(
     breadth : of the view across the fall, px.
     decided : no other speed explains the pour nearly as well.
     """
+    twice = iter(()) if decided else _seen_twice(parts, look, prior)
     return [
-        _seen_once(ended, parts, look),
-        *([] if decided else [_seen_twice(parts, look, prior)]),
-        _unlikely(surprise, parts),
-        _left_over(ended, parts, look),
-        _stuck(parts),
-        _borders_of_the_clip(parts, prior),
-        _line_near_edge(parts),
-        _from_side_to_side(parts, breadth),
-        _larger_than_stated(parts, look),
+        chain(_seen_once(ended, parts, look), twice, _unlikely(surprise, parts)),
+        chain(_left_over(ended, parts, look), _stuck(parts)),
+        chain(_borders_of_the_clip(parts, prior), _line_near_edge(parts)),
+        chain(_from_side_to_side(parts, breadth), _larger_than_stated(parts, look)),
         _clumps(counted, look),
-        _two_by_shape(parts, look, prior),
-        _lone_rows(parts, look, prior),
-        unlike_part(parts, look, prior),
-        _speed(look, prior),
+        chain(_two_by_shape(parts, look, prior), _lone_rows(parts, look, prior)),
+        chain(unlike_part(parts, look, prior), _speed(look, prior)),
     ]
 
 

@@ -4,10 +4,12 @@ Encoders change a repeated picture by a trace, so that it does not equal the one
 where most of what is seen was on its way, all of it stands still at once.
 """
 
+from operator import attrgetter
+
 import numpy as np
 from numpy.typing import NDArray
 
-from viscount.values import Blob, Sighting
+from viscount.values import Sighting
 
 Places = NDArray[np.float64]
 
@@ -26,36 +28,54 @@ class Frozen:
     """Compares each sighting with the two before."""
 
     def __init__(self) -> None:
-        self._last: Places | None = None
-        self._moving = False
+        self._last: Sighting | None = None
+        self._before: Sighting | None = None
         self._frozen = 0
 
     def is_frozen(self, seen: Sighting) -> bool:
         """Whether the sighting only repeats the one before."""
-        places, last = _places(seen), self._last
-        if last is not None:
-            stepped = _nearest(places, last)
-            still_px = np.clip(STILL_SIGMA * places[2], STILL_PX, MOST_STILL_PX)
-            same = places.shape == last.shape and bool((stepped < still_px).all())
-            if same and self._moving and self._frozen < LONGEST:
-                self._frozen += 1
-                return True
-            # A stream whose parts lie as far apart as they move stands, but for its front.
-            self._moving = bool(2 * (stepped > MOVED_PX).sum() > stepped.size)
-        self._last, self._frozen = places, 0
+        if self._frozen < LONGEST and self._is_repeated(seen):
+            self._frozen += 1
+            return True
+        self._before, self._last, self._frozen = self._last, seen, 0
         return False
+
+    def _is_repeated(self, seen: Sighting) -> bool:
+        if self._last is None or self._before is None or not _largest_stays(seen, self._last):
+            return False
+        places, last = _places(seen), _places(self._last)
+        if places.shape != last.shape:
+            return False
+        still_px = np.clip(STILL_SIGMA * places[2], STILL_PX, MOST_STILL_PX)
+        if not (_nearest(places, last) < still_px).all():
+            return False
+        # A stream whose parts lie as far apart as they move stands, but for its front.
+        moved = _nearest(last, _places(self._before)) > MOVED_PX
+        return bool(2 * moved.sum() > moved.size)
+
+
+def _largest_stays(seen: Sighting, last: Sighting) -> bool:
+    """Whether the largest region may stand still; it is asked first, of each frame of a stream."""
+    if not seen.blobs:
+        return False
+    largest = max(seen.blobs, key=_area)
+    x, y = largest.x_px, largest.y_px
+    return any(
+        abs(blob.y_px - y) < MOST_STILL_PX and abs(blob.x_px - x) < MOST_STILL_PX
+        for blob in last.blobs
+    )
 
 
 def _places(seen: Sighting) -> Places:
     """Return where the large regions are, and with what sigma, (3, n)."""
-    table = np.array([_row(blob) for blob in seen.blobs]).reshape(-1, 5).T
+    table = np.array([_measures(blob) for blob in seen.blobs]).reshape(-1, 5).T
     large = table[4] > LARGE * table[4].max(initial=0.0)
     x, y, sigma_x, sigma_y = table[:4, large]
     return np.array([x, y, np.maximum(sigma_x, sigma_y)])
 
 
-def _row(blob: Blob) -> tuple[float, ...]:
-    return blob.x_px, blob.y_px, blob.sigma_x_px, blob.sigma_y_px, blob.area_px
+_area = attrgetter("area_px")
+_measures = attrgetter("x_px", "y_px", "sigma_x_px", "sigma_y_px", "area_px")
 
 
 def _nearest(places: Places, others: Places) -> NDArray[np.float64]:

@@ -2,11 +2,11 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from viscount.motion.once import Once
 from viscount.values import Falls
 
 Floats = NDArray[np.float64]
@@ -44,17 +44,17 @@ class Geometry:
     sigma_frame_s: float = 0.0
     common: float = 0.0
 
-    @cached_property
+    @Once
     def top(self) -> float:
         """Upstream border of the view, px along the fall from the line."""
         return min(self._borders())
 
-    @cached_property
+    @Once
     def bottom(self) -> float:
         """Downstream border of the view, px along the fall from the line."""
         return max(self._borders())
 
-    @cached_property
+    @Once
     def sides(self) -> tuple[float, float]:
         """Borders of the view across the fall, image coordinates."""
         x0, y0, x1, y1 = self.view

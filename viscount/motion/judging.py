@@ -271,9 +271,10 @@ def _unlike_itself(track: Track) -> bool:
 
     What a border cuts is larger than it shows.
     """
-    loose = len(track.sights) < SHORT or track.traits.patchy
+    if len(track.sights) >= SHORT and not track.traits.patchy:
+        return False
     least = min((sight.area for sight in track.whole), default=math.inf)
-    return loose and UNLIKE * least < track.traits.largest
+    return UNLIKE * least < track.traits.largest
 
 
 def _doubt_of_none(track: Track, look: Usual) -> float:

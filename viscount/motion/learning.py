@@ -236,9 +236,21 @@ def _in_line(speeds: Floats) -> NDArray[np.bool_]:
     return np.asarray(off <= max(OFF_SHARE, OFF_SPREADS * robust_sd(off)))
 
 
-def good(tracks: list[Track], model: SpeedModel) -> list[Track]:
+def good(tracks: Sequence[Track], model: SpeedModel) -> list[Track]:
     """Return the tracks that can teach how parts move: specks and what drifts do not."""
-    return _falling([t for t in tracks if t.born != "midway" and len(t.whole) >= 3], model)
+    return _falling(_followed(tracks), model)
+
+
+def latest_good(tracks: Sequence[Track], model: SpeedModel) -> list[Track]:
+    """Return the latest of these, no more than teach a live run."""
+    followed = _followed(tracks)
+    found = _falling(followed[-LATEST:], model)
+    # Where all of these fall there is no need to look at more.
+    return found if len(found) == LATEST else _falling(followed, model)[-LATEST:]
+
+
+def _followed(tracks: Sequence[Track]) -> list[Track]:
+    return [track for track in tracks if track.born != "midway" and len(track.whole) >= 3]
 
 
 def late(tracks: Sequence[Track], taught: list[Track], model: SpeedModel) -> list[Track]:
@@ -246,8 +258,10 @@ def late(tracks: Sequence[Track], taught: list[Track], model: SpeedModel) -> lis
 
     Along a column parts grow faster, and the last of them may be seen no more often.
     """
-    twice = _falling([t for t in tracks if len(t.whole) == 2 and t.born == "entry"], model)
-    return twice if len(twice) > TWICE_SHARE * len(taught) else []
+    few = TWICE_SHARE * len(taught)
+    twice = [t for t in tracks if len(t.whole) == 2 and t.born == "entry"]
+    twice = _falling(twice, model) if len(twice) > few else []
+    return twice if len(twice) > few else []
 
 
 def _falling(tracks: list[Track], model: SpeedModel) -> list[Track]:
@@ -255,29 +269,34 @@ def _falling(tracks: list[Track], model: SpeedModel) -> list[Track]:
         return []
     rows = [(t.t_s, t.along.place, t.along.speed, t.area) for t in tracks]
     t_s, place, speed, area = np.array(rows).T
-    if not model.learned:
-        falls = (speed > 0.0) & ~votes.specks(area, model.area_px)
+    if model.learned:
+        ways = [track.traits.way for track in tracks]
+        seen_s, y, _ = np.concatenate(ways, axis=1)
+        # Of where they are and of where they were seen at once.
+        foreseen = model.speed_at(np.concatenate([t_s, seen_s]), np.concatenate([place, y]))
+        now, then = np.split(foreseen, [len(tracks)])
+        falls = (area >= SPECK_SHARE * model.area_px) & (speed > DRIFT_SHARE * now)
+        falls &= ~_stopped(ways, then, model)
     else:
-        large = area >= SPECK_SHARE * model.area_px
-        falls = (
-            large & (speed > DRIFT_SHARE * model.speed_at(t_s, place)) & ~_stopped(tracks, model)
-        )
-    return [track for track, ok in zip(tracks, falls, strict=True) if ok]
+        falls = (speed > 0.0) & ~votes.specks(area, model.area_px)
+    return [track for track, ok in zip(tracks, falls.tolist(), strict=True) if ok]
 
 
-def _stopped(tracks: list[Track], model: SpeedModel) -> NDArray[np.bool_]:
-    """Return whether each stood still on its way, or turned back; it would outweigh others."""
-    ways = [track.traits.way for track in tracks]
-    whose = np.repeat(np.arange(len(tracks)), [way.shape[1] for way in ways])
+def _stopped(ways: list[Floats], foreseen: Floats, model: SpeedModel) -> NDArray[np.bool_]:
+    """Return whether each of the ways stands still, or turns back; it would outweigh others.
+
+    `foreseen` are the speeds that parts have where they were seen, of all ways one after another.
+    """
+    whose = np.repeat(np.arange(len(ways)), [way.shape[1] for way in ways])
     t_s, y, _ = np.concatenate(ways, axis=1)
     # From the sighting before each to the one after it, where both are the same track's.
-    speed = model.speed_at(t_s[1:-1], y[1:-1])
+    speed = foreseen[1:-1]
     # Above the place from which parts would fall none is, as far as the model goes.
     speed = np.where(speed > 0.0, speed, ABOVE_SHARE * model.usual_speed)
     usual = speed * (t_s[2:] - t_s[:-2])
     slow = (y[2:] - y[:-2] < DRIFT_SHARE * usual) & (usual > LEAST_ADVANCE_PX)
     slow &= whose[2:] == whose[:-2]
-    return np.bincount(whose[1:-1][slow], minlength=len(tracks)) > 0
+    return np.bincount(whose[1:-1][slow], minlength=len(ways)) > 0
 
 
 def _accelerations(geometry: Geometry, prior: MotionPrior, interval: float) -> list[float]:

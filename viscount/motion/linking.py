@@ -184,10 +184,14 @@ class Linker:
 
     def _carry_on(self, tracks: list[Track], links: _Links) -> None:
         """Take the linked blobs into their tracks."""
-        now = links.now
-        for i, j in links.pairs:
-            track, stop, alone = tracks[i], links.stopping.item(i, j), links.alone.item(j)
-            var_y, var_x = links.noise_y.item(j), links.noise_x.item(j)
+        if not links.pairs:
+            return
+        now, (of, to) = links.now, np.array(links.pairs).T
+        stopping, centres = links.stopping[of, to].tolist(), links.centres[of, to].tolist()
+        noise_y, noise_x = links.noise_y.tolist(), links.noise_x.tolist()
+        apart = links.alone.tolist()
+        for (i, j), stop, centre in zip(links.pairs, stopping, centres, strict=True):
+            track, alone, var_y, var_x = tracks[i], apart[j], noise_y[j], noise_x[j]
             if not alone:
                 # In a shared blob the centre says little: either part may be anywhere in it.
                 var_y += (0.3 * now.length.item(j)) ** 2
@@ -195,7 +199,7 @@ class Linker:
             if stop == STAY:
                 track.stay()
                 continue
-            sight = _sight(now, j, links.centres.item(i, j), var_y, alone=alone)
+            sight = _sight(now, j, centre, var_y, alone=alone)
             if stop < np.inf:
                 track.halt(sight, self.model.acceleration)
             else:

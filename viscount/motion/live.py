@@ -5,8 +5,8 @@ anew each time more is known, until enough parts have shown it; from then on eac
 once, and what has been followed stays.
 
 To judge one track costs hardly less than to judge several. So tracks that have ended are held, for
-a part of the lag at most, until a frame in which nothing is learned, and handed out together; at
-the end of a pour at once.
+a part of the lag at most, and handed out together: ahead of two frames in which nothing is learned,
+for these are judged in two steps. At the end of a pour that is done at once.
 """
 
 from collections import deque
@@ -28,8 +28,9 @@ TRIED_EVERY = 4
 """Frames from one following of the opening to the next."""
 LEADING_FRAMES = 2
 """Empty frames kept ahead of a pour: they show that its first part was not there before."""
-HELD_SHARE = 0.3
-"""Tracks that have ended are held for this share of the lag at most."""
+HELD_SHARE = 0.35
+"""Tracks that have ended are held, and judged, for this share of the lag at most: four frames of a
+camera of 120 per second."""
 WINDOW_S = 1.0
 """How much of the past is at hand where speeds must be learned from the blobs alone."""
 
@@ -46,6 +47,7 @@ class Live:
     Attributes
     ----------
     model : what is known of how parts move, or None before the first frame.
+    overdue : whether the tracks that are handed out must be judged at once.
     """
 
     def __init__(self, geometry: Geometry, prior: MotionPrior, lag_s: float) -> None:
@@ -60,6 +62,7 @@ class Live:
         self._held: list[Track] = []
         self._held_since_s = 0.0
         self._tries = 0
+        self.overdue = False
 
     @property
     def model(self) -> SpeedModel | None:
@@ -71,6 +74,11 @@ class Live:
         """The tracks that are followed still, or held."""
         following = () if self._linker is None else self._linker.active
         return (*following, *self._held)
+
+    @property
+    def idle(self) -> bool:
+        """Whether nothing is learned or judged in this frame, so that others may work."""
+        return self._linker is None or self._running.idle
 
     @property
     def pauses(self) -> bool:
@@ -86,7 +94,8 @@ class Live:
         if not self._held:
             self._held_since_s = frame.t_s
         self._held += ended
-        return self._released() if self._must_release(frame) else []
+        self.overdue = self._is_overdue(frame, next(iter(coming), None))
+        return self._released() if self.overdue or self._running.begins else []
 
     def finish(self) -> list[Track]:
         """End of the run: return the tracks that were held or still followed."""
@@ -97,18 +106,20 @@ class Live:
             opened = self._followed(frames)
         still = self._linker.finish() if self._linker is not None else []
         self._begun_s = self._linker = None
+        self.overdue = True
         return self._released() + opened + still
+
+    def _is_overdue(self, frame: Detections, following: Detections | None) -> bool:
+        """Whether the pour is over, or the next frame would be late."""
+        if self._linker is None:
+            return True
+        usual_s = frame.t_s + self._linker.model.interval_s
+        next_s = usual_s if following is None else following.t_s
+        return next_s - self._held_since_s > self._hold_s
 
     def _released(self) -> list[Track]:
         released, self._held = self._held, []
         return released
-
-    def _must_release(self, frame: Detections) -> bool:
-        """Whether the pour is over, or nothing is learned now, or the next frame would be late."""
-        if self._linker is None or self._running.idle:
-            return True
-        next_s = frame.t_s + self._linker.model.interval_s
-        return next_s - self._held_since_s > self._hold_s
 
     def _follow(self, frame: Detections, coming: Iterable[Detections]) -> list[Track]:
         """Take in the next frame; return the tracks that ended."""

@@ -117,40 +117,41 @@ class Usual:
 
 class Size(NamedTuple):
     """What a track that crosses the line shows of its part: largest area, usual length and area
-    where it is whole, px; and about when it is at the line, s."""
+    where it is whole, NaN where it never is, px; and about when it is at the line, s."""
 
     area: float
-    length: float | None
-    whole_area: float | None
+    length: float
+    whole_area: float
     t_s: float
 
 
-def sizes(tracks: Iterable[Crossed]) -> list[Size]:
-    """Return what the tracks that cross the line and move show of their parts."""
+def sizes(tracks: Iterable[Crossed]) -> Floats:
+    """Return what the n tracks that cross the line and move show of their parts, (n, 4); a row is
+    a `Size`."""
     through = [one.track for one in tracks if one.crossings and len(one.track.sights) >= 2]
-    return [
+    found = [
         Size(
             area=t.traits.largest,
-            length=t.traits.length if t.whole else None,
-            whole_area=t.traits.whole_area if t.whole else None,
+            length=t.traits.length if t.whole else math.nan,
+            whole_area=t.traits.whole_area if t.whole else math.nan,
             t_s=t.when,
         )
         for t in through
         if _moves(t)
     ]
+    return np.array(found, dtype=np.float64).reshape(-1, 4)
 
 
-def usual(
-    seen: Sequence[Size], model: SpeedModel, view: float, prior: MotionPrior = UNSTATED
-) -> Usual:
-    """Return what parts look like, by what those that crossed the line showed.
+def usual(seen: Floats, model: SpeedModel, view: float, prior: MotionPrior = UNSTATED) -> Usual:
+    """Return what parts look like, by what those that crossed the line showed, (n, 4); see `sizes`.
 
     The usual area is such that half of all area that crosses belongs to larger tracks: however
     many specks drift across, they hold little of it.
     """
-    if not seen:
+    if not len(seen):
         return Usual(area=None, crossed=0, area_spread=0.0, model=model, view=view, prior=prior)
-    areas = np.sort([one.area for one in seen])
+    shown, length, whole_area, t_s = seen.T
+    areas = np.sort(shown)
     total = areas.cumsum()
     area = float(areas[np.searchsorted(total, 0.5 * total[-1])])
     alike = areas[areas > SPECK * area]
@@ -158,11 +159,10 @@ def usual(
     own = alike[alike > SINGLE * area]
     # The lower of the two in the middle: between a part and a pair there is nothing usual.
     area = min(area, float(own[(own.size - 1) // 2]))
-    least = SPECK * area
-    lengths = [one.length for one in seen if one.length is not None and one.area > least]
+    lengths = length[~np.isnan(length) & (shown > SPECK * area)]
     alone = _alone(alike, model, prior)
-    like = [one for one in seen if one.area > SINGLE * area and one.whole_area is not None]
-    whole = sorted((one.t_s, one.whole_area) for one in like)
+    like = ~np.isnan(whole_area) & (shown > SINGLE * area)
+    in_time = np.lexsort((whole_area[like], t_s[like]))
     return Usual(
         area=area,
         crossed=alike.size,
@@ -170,10 +170,10 @@ def usual(
         model=model,
         view=view,
         prior=prior,
-        length=quantile(lengths, 0.75) if lengths else None,
+        length=quantile(lengths, 0.75) if lengths.size else None,
         alone=None if alone is None else quantile(alone),
         alone_spread=0.0 if alone is None else robust_sd(alone),
-        outliers=_outliers(np.array(whole).reshape(-1, 2)),
+        outliers=_outliers(t_s[like][in_time], whole_area[like][in_time]),
     )
 
 
@@ -186,7 +186,7 @@ def standing_out(areas: Floats) -> float:
     """
     ordered = np.sort(areas)
     logs = np.log(ordered)
-    gaps = np.diff(logs)
+    gaps = logs[1:] - logs[:-1]
     for below in np.flatnonzero(gaps > math.log(STANDS_OUT)):
         number = int(below) + 1
         least, times = (FEW_STAND_OUT, FEW_TIMES) if number < LEAST_LESSER else (STANDS_OUT, 1.0)
@@ -197,12 +197,12 @@ def standing_out(areas: Floats) -> float:
     return math.inf
 
 
-def _outliers(seen: Floats) -> Floats:
-    """Return (2, m) from when on which area stands out, by (n, 2) times and areas of parts."""
-    if len(seen) <= NEAR:
-        return np.array([[-np.inf], [standing_out(seen[:, 1])]])
-    windows = np.lib.stride_tricks.sliding_window_view(seen[:, 1], NEAR)
-    times_s = seen[NEAR // 2 : NEAR // 2 + len(windows), 0]
+def _outliers(t_s: Floats, areas: Floats) -> Floats:
+    """Return (2, m) from when on which area stands out, by (n,) times, ascending, and areas."""
+    if areas.size <= NEAR:
+        return np.array([[-np.inf], [standing_out(areas)]])
+    windows = np.lib.stride_tricks.sliding_window_view(areas, NEAR)
+    times_s = t_s[NEAR // 2 : NEAR // 2 + len(windows)]
     return np.array([times_s, [standing_out(window) for window in windows]])
 
 
@@ -310,9 +310,10 @@ def _wanders(track: Track) -> bool:
     """Whether the track keeps turning back, as a place that flickers does and no part does."""
     # In a region that two parts share the middle goes to and fro between them.
     least = max(WANDER_PX, 4.0 * track.traits.sigma_y)
-    steps = (after - before for before, after in pairwise(s.y for s in track.sights if s.alone))
+    places = [sight.y for sight in track.sights if sight.alone]
+    steps = [after - before for before, after in pairwise(places)]
     onward = [step > 0.0 for step in steps if abs(step) > least]
-    turns = sum(one is not other for one, other in pairwise(onward))
+    turns = sum([one is not other for one, other in pairwise(onward)])
     return len(onward) >= ENOUGH_SIGHTS and turns > WANDER_SHARE * len(onward)
 
 

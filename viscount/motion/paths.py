@@ -36,11 +36,11 @@ class Paths:
     misfit: Floats
     squares: Floats
 
-    def at_line(self, heading: int) -> tuple[Floats, Floats, Floats]:
+    def at_line(self, heading: int | NDArray[np.intp]) -> tuple[Floats, Floats, Floats]:
         """Return (n,) times, their sigmas and speeds at the line.
 
         Of the two moments at which a thrown body passes a height, the one on which it moves
-        in the direction of `heading`.
+        in the direction of `heading`, 1 or -1, for all or (n,) for each.
         """
         square = self.speed**2 - 2 * self.acceleration * self.y
         at_line = heading * np.sqrt(np.maximum(square, 0.0))
@@ -52,7 +52,7 @@ class Paths:
         # y + v τ + a τ²/2 = 0  →  ∂τ/∂y = −1/v_line, ∂τ/∂v = −τ/v_line
         spread = self.var_y + tau * (2.0 * self.cov + tau * self.var_speed)
         sigma = np.sqrt(np.maximum(spread, 0.0)) / np.maximum(np.abs(at_line), 1e-9)
-        return self.t_s + tau, sigma, at_line
+        return self.t_s + tau, sigma, np.asarray(at_line)
 
     def one(self, index: int) -> "Paths":
         """Return one of them."""

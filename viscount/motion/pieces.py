@@ -34,7 +34,8 @@ class Pair:
 def rigid_pairs(tracks: list[Track]) -> list[Pair]:
     """Return the pairs of close neighbours along the fall that keep their distance throughout."""
     moving = sorted((t for t in tracks if len(t.whole) >= 2), key=lambda track: track.when)
-    steps = [later.when - earlier.when for earlier, later in pairwise(moving)]
+    whens = [track.when for track in moving]
+    steps = [later - earlier for earlier, later in pairwise(whens)]
     found = []
     for place, (earlier, later) in enumerate(pairwise(moving)):
         around = steps[max(place - 1, 0) : place] + steps[place + 1 : place + 2]
@@ -75,13 +76,13 @@ def _rigid(*, upper: Track, lower: Track) -> Pair | None:
     common = [(above, below[above.frame]) for above in upper.whole if above.frame in below]
     if len(common) < 2:
         return None
+    shorter = min(upper.length, lower.length)
+    if any(abs(above.x - under.x) > 0.5 * shorter for above, under in common):
+        return None
     gaps = [_gap(above, under) for above, under in common]
     gap = median(gaps)
-    sideways = max(abs(above.x - under.x) for above, under in common)
-    shorter = min(upper.length, lower.length)
-    close = 0.0 < gap < CLOSE * shorter
     # Each edge lies on whole pixels, so that a gap is known to one or two of them.
-    if not close or max(gaps) - min(gaps) > RIGID_PX + 1.0 or sideways > 0.5 * shorter:
+    if not 0.0 < gap < CLOSE * shorter or max(gaps) - min(gaps) > RIGID_PX + 1.0:
         return None
     return Pair(upper=upper, lower=lower, length=upper.length + gap + lower.length)
 

@@ -38,12 +38,14 @@ class Resting:
         # What np.nonzero returns, in a third of its time.
         blob, place = np.divmod(np.flatnonzero(near), max(y.size, 1))
         same = np.abs(frame.x[blob] - x[place]) <= STILL_PX
-        blob, place = blob[same], place[same]
-        met[place] = frame.t_s
-        at_rest, new = np.zeros(len(frame), dtype=bool), np.ones(len(frame), dtype=bool)
-        at_rest[blob[frame.t_s - since[place] >= REST_S]] = True
-        new[blob] = False
-        y, x = frame.y[new], frame.x[new]
+        at_rest, y, x = np.zeros(len(frame), dtype=bool), frame.y, frame.x
+        if same.any():  # In a stream there is hardly ever one.
+            blob, place = blob[same], place[same]
+            met[place] = frame.t_s
+            at_rest[blob[frame.t_s - since[place] >= REST_S]] = True
+            new = np.ones(len(frame), dtype=bool)
+            new[blob] = False
+            y, x = y[new], x[new]
         now = np.full(y.size, frame.t_s)
         self._places = np.concatenate([known, np.array([y, x, now, now])], axis=1)
         return at_rest

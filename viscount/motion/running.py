@@ -41,8 +41,8 @@ LEARN_EVERY = 4
 """Frames from one keeping up of the speeds to the next."""
 REFINE_EVERY = 24
 """Frames from one learning of acceleration and scatter to the next,"""
-ACCELERATION_AT, SCATTER_AT = 14, 18
-"""each at a frame of its own. All of these are even: in every other frame nothing is learned."""
+ACCELERATION_AT, SCATTER_AT = 15, 19
+"""each at a frame of its own, the last before the speeds are kept up again."""
 
 
 class RunningModel:
@@ -65,9 +65,15 @@ class RunningModel:
         self.model: SpeedModel | None = None
 
     @property
+    def begins(self) -> bool:
+        """Whether the speeds have just been kept up: in this frame and the next others may work."""
+        return self._since % LEARN_EVERY == 1
+
+    @property
     def idle(self) -> bool:
-        """Whether this is a frame in which there is nothing to learn, so that others may work."""
-        return self._since % 2 == 1
+        """Whether this is a frame that is kept for learning and has nothing to learn."""
+        step = self._since % REFINE_EVERY
+        return step % LEARN_EVERY == LEARN_EVERY - 1 and step not in (ACCELERATION_AT, SCATTER_AT)
 
     def pour_begins(self) -> None:
         """Expect the next part as slow as the first ones of the pour before it."""
@@ -125,7 +131,7 @@ class RunningModel:
         step = self._since % REFINE_EVERY
         if step % LEARN_EVERY == 0:
             tracks = [*ended, *active]
-            taught = learning.good(tracks, self.model)[-learning.LATEST :]
+            taught = learning.latest_good(tracks, self.model)
             self._taught = taught if len(taught) >= FIRST else []
             every = taught + learning.late(tracks, taught, self.model)
             if len(every) >= FIRST:

@@ -1,13 +1,13 @@
 """What is known of how fast parts move: speed at the line along the pour, and acceleration."""
 
 from dataclasses import dataclass
-from functools import cached_property
 from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
 
 from viscount import fall
+from viscount.motion.once import Once
 from viscount.motion.single import Single
 
 Floats = NDArray[np.float64]
@@ -88,7 +88,7 @@ class SpeedModel:
     area_px: float = 0.0
     """Area such that half of all foreground lies in larger regions; 0 where unknown."""
 
-    @cached_property
+    @Once
     def usual_speed(self) -> float:
         """Median speed at the line, px/s."""
         # Of so few ten times as fast as numpy's: a live run asks this of each new model.

@@ -158,8 +158,10 @@ class Track:
     def traits(self) -> Traits:
         """What the sightings so far say of the part."""
         known = self._traits
-        if known is None or known.of is not self.sights or known.number != len(self.sights):
+        if known is None or known.of is not self.sights or known.number > len(self.sights):
             known = self._traits = Traits(self.sights)
+        elif known.number < len(self.sights):
+            known = self._traits = Traits(self.sights, known)
         return known
 
     @property

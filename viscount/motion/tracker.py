@@ -12,6 +12,8 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from viscount.codes import Code
 from viscount.motion import judging, learning, pieces, uncounted
 from viscount.motion.crossing import Crossed, crossed
@@ -21,7 +23,7 @@ from viscount.motion.following import LEAST_SCATTER_PX, UNLEARNED, explain, reli
 from viscount.motion.geometry import Geometry
 from viscount.motion.linking import Linker
 from viscount.motion.live import Live
-from viscount.motion.parts import Size, Usual, cluttered, is_part, sizes, usual
+from viscount.motion.parts import Usual, cluttered, is_part, sizes, usual
 from viscount.motion.resting import Resting
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.track import Track
@@ -97,8 +99,9 @@ class Tracker:
         self._linker: Linker | None = None
         self._notices: list[Notice] = []
         self._next_id = 1
-        self._sizes: list[Size] = []
+        self._sizes = sizes([])
         self._live = Live(geometry, prior, self._lag_s or 0.0)
+        self._looked: list[Crossed] = []
         self._lately: list[Crossed] = []
         self._unsaid = Judged()
         self._unlooked: deque[Iterator[Notice]] = deque()
@@ -168,7 +171,7 @@ class Tracker:
         self._busy_s = None if last else frames[-1].t_s
         if last:
             self._frames.extend(frames[-LEADING_FRAMES:])
-        found = self._numbered(self._judge(ended))
+        found = self._numbered(self._judge(self._look(ended)))
         self._note()
         self._say_all()
         return found
@@ -198,32 +201,46 @@ class Tracker:
         return self._judged_live(self._live.advance(frame, self._frames))
 
     def _judged_live(self, ended: list[Track]) -> list[Passage]:
+        """Judge what has been looked at, and look at what has ended: each in a frame of its own."""
         self.model = self._live.model
-        found = self._numbered(self._judge(ended))
-        self._say_next()
+        found = self._judge(self._looked)
+        self._looked = self._look(ended)
+        if self._live.overdue:
+            found += self._judge(self._looked)
+            self._looked = []
+        if self._live.idle:
+            self._say_next()
         many = len(self._unsaid.parts) >= STRETCH or len(self._unsaid.ended) >= MOST_UNSAID
         if many or self._live.pauses:
             self._note()
         if self._live.pauses:
             self._say_all()
-        return found
+        return self._numbered(found)
 
-    def _judge(self, ended: list[Track]) -> list[Passage]:
-        assert self._origin_ns is not None
+    def _look(self, ended: list[Track]) -> list[Crossed]:
+        """Find where tracks that have ended crossed the line, and how large their parts are."""
         if not ended:
             return []
         assert self.model is not None
-        model = self.model
-        found = crossed(ended, model, self._geometry.common)
-        paths = {id(one.track): one for one in found}
+        found = crossed(ended, self.model, self._geometry.common)
         # Live, the parts before these say what parts look like, too.
         if self._lag_s is None:
             self._sizes = sizes(found)
         else:
-            self._sizes = [*self._sizes, *sizes(found)][-LATEST_LOOKED:]
+            self._sizes = np.concatenate([self._sizes, sizes(found)])[-LATEST_LOOKED:]
+        return found
+
+    def _judge(self, looked: list[Crossed]) -> list[Passage]:
+        """Return the passages of tracks that have ended, not numbered."""
+        if not looked:
+            return []
+        assert self.model is not None
+        assert self._origin_ns is not None
+        ended = [one.track for one in looked]
         view = self._geometry.bottom - self._geometry.top
-        look = usual(self._sizes, model, view, self._prior)
+        look = usual(self._sizes, self.model, view, self._prior)
         look = replace(look, cluttered=cluttered(ended, look))
+        paths = {id(one.track): one for one in looked}
         moving = [t for t in ended if is_part(t, look)]
         parts = [paths[id(track)] for track in self._whole_parts(moving)]
         whole = judging.without_echoes(judging.without_twins(parts, look, self._lately), look)

@@ -72,13 +72,9 @@ def blob_of(region: Region, shape: tuple[int, ...], *, vertical: bool) -> Blob:
     noise = (1 + faint) * reach * (region.noise / mass) ** 2
     var_x = noise * _noise_moment(xx, w, region.rim, cx - x) + _EDGE_VARIANCE / (w * w)
     var_y = noise * _noise_moment(yy, h, region.rim, cy - y) + _EDGE_VARIANCE / (h * h)
-    widths = cv2.reduce(
-        region.own[y - region.top : y - region.top + h, x - region.left : x - region.left + w],
-        1 if vertical else 0,
-        cv2.REDUCE_SUM,
-        dtype=cv2.CV_32S,
-    )
-    profile = widths.reshape(-1).astype(np.uint16)
+    left, top = x - region.left, y - region.top
+    shown = region.own[top : top + h, left : left + w]
+    profile = np.add.reduce(shown, 1 if vertical else 0, np.uint16)
     profile.setflags(write=False)
     return Blob(
         x_px=cx,

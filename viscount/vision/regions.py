@@ -83,13 +83,13 @@ class Scene:
         Both are in the light of the frame; but under bands of light in that of the empty scene,
         so that they draw no part's centre to where it is brighter.
         """
+        pixels, level = self.pixels[rows, columns], self.level[rows, columns]
+        if not isinstance(self.gain, np.ndarray):
+            level = lit(level, self.gain)
+            return pixels - level, level
         gain = within(self.gain, rows, columns)
-        level = lit(self.level[rows, columns], gain)
-        away = self.pixels[rows, columns] - level
-        if isinstance(gain, np.ndarray):
-            away /= gain
-            level = level / gain
-        return away, level
+        level = lit(level, gain)
+        return (pixels - level) / gain, level / gain
 
 
 @dataclass(slots=True, eq=False)
@@ -190,7 +190,8 @@ def _cut_out(
     right, bottom = left + mask.shape[1], top + mask.shape[0]
     every, tree = cv2.findContours(mask, cv2.RETR_TREE, cv2.CHAIN_APPROX_NONE, offset=(left, top))
     # Inside these are bores and what lies in them, part of the region around.
-    outer = [k for k in range(len(every)) if tree[0, k, 3] < 0]
+    nested = tree[0].tolist() if every else []
+    outer = [k for k, (_, _, _, around) in enumerate(nested) if around < 0]
     contours = [every[k] for k in outer]
     boxes = [cv2.boundingRect(contour) for contour in contours]
     crowded = _crowded(boxes)
@@ -222,7 +223,7 @@ def _cut_out(
             reach = cv2.bitwise_and(reach, parent.reach_at(x0, y0, x1, y1))
         weights *= reach
         rim = 1 if strong else RIM_PX
-        bores = bores_of(every, tree[0], outer[k])
+        bores = bores_of(every, nested, outer[k])
         yield Region(
             x, y, w, h, x0, y0, own, reach, rim, weights, area, total, noise, contours[k], bores
         )

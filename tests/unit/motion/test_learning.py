@@ -7,7 +7,7 @@ import pytest
 from steady_tracks import model, track
 
 from viscount.motion.geometry import Geometry
-from viscount.motion.learning import first_models, good, refined_model
+from viscount.motion.learning import LATEST, first_models, good, latest_good, refined_model
 from viscount.motion.linking import FIRST_SHAPE_PX
 from viscount.motion.speed import MotionPrior
 from viscount.motion.track import Track
@@ -38,6 +38,17 @@ def passing(*places: float) -> Track:
 def test_what_stopped_on_its_way_teaches_nothing(places: tuple[float, ...], teaches: bool):
     one = passing(*places)
     assert good([one], MODEL) == ([one] if teaches else [])
+
+
+@pytest.mark.parametrize("stuck", [(), (3,), (1, 37, 38)])
+def test_the_latest_that_teach_are_the_last_of_all_that_do(stuck: tuple[int, ...]):
+    """However many of the latest do not."""
+    falls, sticks = (-50.0, -25.0, 0.0, 25.0), (-50.0, -25.0, -25.0, -25.0, 0.0)
+    tracks = [passing(*(sticks if k in stuck else falls)) for k in range(40)]
+    assert len(good(tracks, MODEL)) == 40 - len(stuck)
+    assert latest_good(tracks, MODEL) == good(tracks, MODEL)[-LATEST:]
+    assert len(latest_good(tracks, MODEL)) == LATEST
+    assert len(latest_good(tracks[:5], MODEL)) == len(good(tracks[:5], MODEL)) < LATEST
 
 
 def test_three_parts_that_all_differ_are_learned_from_all_the_same():

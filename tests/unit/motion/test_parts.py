@@ -154,10 +154,10 @@ def test_what_stands_out_is_told_by_the_parts_next_to_it() -> None:
     """Parts grow by a quarter along the pour; the one in the middle is so much larger at once."""
     areas = np.geomspace(400.0, 500.0, 300)
     areas[150] *= 1.25
-    parts = [Size(area=a, length=20.0, whole_area=a, t_s=0.01 * k) for k, a in enumerate(areas)]
+    parts = np.array([Size(a, 20.0, a, 0.01 * k) for k, a in enumerate(areas)])
     own = usual(parts, model(), 480.0)
     assert standing_out(areas) == np.inf
-    standing = [k for k, part in enumerate(parts) if part.area >= own.outlying(part.t_s)]
+    standing = [k for k, (area, _, _, t_s) in enumerate(parts) if area >= own.outlying(t_s)]
     assert standing == [150]
     few = usual(parts[140:160], model(), 480.0)
     assert few.outlying(0.0) == few.outlying(9.0) == areas[150]

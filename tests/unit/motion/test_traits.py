@@ -9,6 +9,9 @@ from hypothesis import strategies as st
 from steady_tracks import track
 
 from viscount.motion.spread import quantile, robust_sd, wide_spread
+from viscount.motion.traits import Traits
+
+ASKED = ("", "whole", "way")
 
 
 @given(st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=40), st.floats(0.0, 1.0))
@@ -51,3 +54,33 @@ def test_what_a_border_cuts_is_among_all_but_not_among_the_whole():
 @pytest.mark.parametrize(("lengths", "keeps"), [((60.0, 63.5), True), ((60.0, 65.0), False)])
 def test_a_length_is_kept_within_three_percent_and_two_pixels(lengths, keeps: bool):
     assert track(lengths, 1400.0).traits.keeps_its_length is keeps
+
+
+@given(
+    st.lists(st.tuples(st.booleans(), st.booleans(), st.sampled_from(ASKED)), min_size=1),
+)
+def test_what_is_known_of_some_sightings_goes_into_what_is_known_of_more(
+    seen: list[tuple[bool, bool, str]],
+) -> None:
+    one = track(64.0, 1400.0, sights=len(seen))
+    every, one.sights = one.sights, []
+    for sight, (whole, alone, asked) in zip(every, seen, strict=True):
+        one.show(replace(sight, whole=whole, alone=alone))
+        fresh = Traits(list(one.sights))
+        assert one.traits.number == len(one.sights)
+        if asked == "whole":
+            assert one.traits.whole == fresh.whole
+        elif asked == "way":
+            assert one.traits.way.shape == (3, len(fresh.whole))
+            assert np.array_equal(one.traits.way, fresh.way)
+    assert np.array_equal(one.traits.way, Traits(one.sights).way)
+    assert one.whole == Traits(one.sights).whole
+
+
+def test_sightings_that_are_others_are_looked_at_anew() -> None:
+    one = track(64.0, 1400.0, sights=8)
+    assert one.traits.way.shape == (3, 8)
+    one.sights[5:] = []
+    assert one.traits.way.shape == (3, 5)
+    one.sights = [replace(sight, y=sight.y + 1.0) for sight in one.sights]
+    assert one.traits.way[1].tolist() == [sight.y for sight in one.sights]

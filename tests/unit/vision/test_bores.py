@@ -69,7 +69,7 @@ def test_a_chain_of_nuts_shows_as_many_as_there_are() -> None:
     contours, tree = cv2.findContours(mask, cv2.RETR_TREE, cv2.CHAIN_APPROX_NONE)
     (outer,) = [k for k in range(len(contours)) if tree[0, k, 3] < 0]
     assert cv2.contourArea(contours[(outer + 1) % 11]) < 0.02 * cv2.contourArea(contours[outer])
-    assert bores_of(contours, tree[0], outer) == 10
+    assert bores_of(contours, tree[0].tolist(), outer) == 10
 
 
 def test_each_contour_has_its_own_bores_only() -> None:
@@ -80,7 +80,9 @@ def test_each_contour_has_its_own_bores_only() -> None:
             cv2.circle(mask, hole, 5, 0, cv2.FILLED)
     contours, tree = cv2.findContours(mask, cv2.RETR_TREE, cv2.CHAIN_APPROX_NONE)
     outer = [k for k in range(len(contours)) if tree[0, k, 3] < 0]
-    found = {int(contours[k][:, 0, 0].mean()): bores_of(contours, tree[0], k) for k in outer}
+    found = {
+        int(contours[k][:, 0, 0].mean()): bores_of(contours, tree[0].tolist(), k) for k in outer
+    }
     assert [found[x] for x in sorted(found)] == [2, 1, 0]
 
 
@@ -91,4 +93,4 @@ def test_a_much_lesser_opening_is_no_other_parts_bore(lesser_px: int, bores: int
     cv2.circle(mask, (20, 30), 8, 0, cv2.FILLED)
     cv2.circle(mask, (42, 30), lesser_px, 0, cv2.FILLED)
     contours, tree = cv2.findContours(mask, cv2.RETR_TREE, cv2.CHAIN_APPROX_NONE)
-    assert bores_of(contours, tree[0], 0) == bores
+    assert bores_of(contours, tree[0].tolist(), 0) == bores
