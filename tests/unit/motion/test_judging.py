@@ -133,6 +133,19 @@ def test_what_was_seldom_a_part_by_itself_and_shares_a_region_at_the_line_is_uns
     assert (judged(one).doubt >= UNSURE) is unsure
 
 
+@pytest.mark.parametrize(("area", "unsure"), [(1000.0, False), (700.0, True)])
+def test_what_a_border_cuts_is_a_part_by_itself_where_it_is_as_large(
+    area: float, unsure: bool
+) -> None:
+    one = passing(1400.0)
+    one.sights = [
+        replace(one.sights[0], whole=False, area=area),
+        *one.sights[1:3],
+        *(replace(sight, alone=False) for sight in one.sights[3:]),
+    ]
+    assert (judged(one).doubt >= UNSURE) is unsure
+
+
 @pytest.mark.parametrize(("area", "number"), [(300.0, 1), (600.0, 2)])
 def test_large_regions_side_by_side_at_a_border_are_no_corners_of_one_part(
     area: float, number: int
