@@ -22,6 +22,7 @@ from viscount.motion.parts import (
     is_like_a_part,
 )
 from viscount.motion.sight import Sight
+from viscount.motion.speed import SpeedModel
 from viscount.motion.track import Track
 from viscount.values import Basis, Direction, Passage
 
@@ -142,25 +143,44 @@ def without_echoes(tracks: list[Crossed], look: Usual) -> list[Crossed]:
     kept: list[Crossed] = []
     for one in tracks:
         if is_echo(one.track, look):
-            shared = any(_shares(one.track, other.track) for other in [*own, *kept])
+            others = [other.track for other in [*own, *kept]]
+            shared = any(_shares(one.track, other, look.model) for other in others)
             if not shared:
                 kept.append(one)
     return own + kept
 
 
-def _shares(echo: Track, other: Track) -> bool:
-    """Whether most of what the echo shares is where the other track is at the time."""
+def _shares(echo: Track, other: Track, model: SpeedModel) -> bool:
+    """Whether most of what the echo shares is where the other track is at the time.
+
+    Seen there, or on its way from one sighting to the next: the echo may have taken its regions.
+    """
     reach = TWIN_SHARE * max(other.length, echo.length)
-    places = {sight.frame: sight for sight in other.sights}
     shared = [sight for sight in echo.sights if not sight.alone]
+    places = [_place_of(other, sight.t_s, model) for sight in shared]
     there = [
         sight
-        for sight in shared
-        if sight.frame in places
-        and abs(places[sight.frame].y - sight.y) < reach
-        and abs(places[sight.frame].x - sight.x) < reach
+        for sight, place in zip(shared, places, strict=True)
+        if place is not None and max(abs(place[0] - sight.y), abs(place[1] - sight.x)) < reach
     ]
     return 2 * len(there) > len(shared)
+
+
+def _place_of(track: Track, t_s: float, model: SpeedModel) -> tuple[float, float] | None:
+    """Return where a track was along the fall and across it; None before it and after it.
+
+    From sighting to sighting it falls: what is on a parabola is off the line between two of its
+    points by a/2 times the time from each.
+    """
+    times_s = [sight.t_s for sight in track.sights]
+    if not times_s[0] <= t_s <= times_s[-1]:
+        return None
+    y = float(np.interp(t_s, times_s, [sight.y for sight in track.sights]))
+    x = float(np.interp(t_s, times_s, [sight.x for sight in track.sights]))
+    after = bisect_left(times_s, t_s)
+    if after:
+        y += 0.5 * model.acceleration * (t_s - times_s[after - 1]) * (t_s - times_s[after])
+    return y, x
 
 
 def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
@@ -249,7 +269,7 @@ def _follows_another(track: Track, look: Usual) -> bool:
 
     It has holes and on one side of the line nothing of its own, so that it was lost. Or what it
     has of its own is a part's size too seldom: dust, or pieces of a part that is counted already.
-    What shared a region all along is for `without_echoes` to say.
+    What shared a region from the first is for `without_echoes` to say.
     """
     above = any(sight.alone for sight in track.sights if sight.y < 0)
     below = any(sight.alone for sight in track.sights if sight.y > 0)
@@ -257,7 +277,8 @@ def _follows_another(track: Track, look: Usual) -> bool:
         return True
     own = [sight.area for sight in track.sights if sight.alone]
     of_size = [area for area in own if look.area is None or CLUMP * area > look.area]
-    return bool(track.whole) and len(of_size) < LEAST_WHOLE
+    by_itself = bool(track.whole) or track.sights[0].alone
+    return by_itself and len(of_size) < LEAST_WHOLE
 
 
 def _strays(one: Crossed) -> bool:

@@ -133,6 +133,16 @@ def test_what_was_seldom_a_part_by_itself_and_shares_a_region_at_the_line_is_uns
     assert (judged(one).doubt >= UNSURE) is unsure
 
 
+@pytest.mark.parametrize("alone", [True, False])
+def test_what_begins_as_a_speck_and_goes_on_in_a_part_is_unsure(alone: bool) -> None:
+    """Nobody else is counted there; one that shares from the first is that part itself."""
+    one = passing(1400.0)
+    first, *others = one.sights
+    speck = replace(first, whole=False, area=4.0, alone=alone)
+    one.sights = [speck, *(replace(sight, alone=False) for sight in others)]
+    assert (judged(one).doubt >= UNSURE) is alone
+
+
 @pytest.mark.parametrize(("area", "unsure"), [(1000.0, False), (700.0, True)])
 def test_what_a_border_cuts_is_a_part_by_itself_where_it_is_as_large(
     area: float, unsure: bool

@@ -57,8 +57,7 @@ MODEL = SpeedModel(
 
 @pytest.fixture
 def look() -> Usual:
-    model = SpeedModel.__new__(SpeedModel)
-    return Usual(area=800.0, crossed=9, area_spread=10.0, model=model, view=480.0)
+    return Usual(area=800.0, crossed=9, area_spread=10.0, model=MODEL, view=480.0)
 
 
 SLIVER = sight(0, 20.0, whole=False, alone=True)
@@ -102,6 +101,18 @@ def owner() -> Track:
 def test_an_echo_of_a_counted_part_is_left_out(look: Usual) -> None:
     part, echo = owner(), track(SLIVER, *ANOTHERS)
     assert echoes(look, echo, part) == [part]
+
+
+def test_an_echo_may_have_taken_regions_that_a_counted_part_falls_through(look: Usual) -> None:
+    """By the law of the fall; on a straight way the part would have been elsewhere."""
+    pull = 4e5
+    fallen = [replace(s, y=s.y + 0.5 * pull * s.t_s**2) for s in ANOTHERS]
+    part = track(*(replace(s, alone=True) for s in fallen if s.frame not in (3, 4)))
+    part.length = 20.0
+    echo = track(SLIVER, *fallen[2:4])
+    falls = replace(look, model=replace(MODEL, acceleration=pull))
+    assert echoes(falls, echo, part) == [part]
+    assert echoes(look, echo, part) == [part, echo]
 
 
 def test_a_part_whose_regions_no_other_counted_track_follows_stays(look: Usual) -> None:
