@@ -118,10 +118,20 @@ def _seen_twice(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator
 
 
 def _unlikely(surprise: float | None, parts: list[Track]) -> Iterator[Notice]:
+    """Doubt paths that surprise, and those of a pour whose first part came from nowhere.
+
+    Of an even stream that is all that tells a wrong speed.
+    """
     sights = sum(len(track.sights) for track in parts)
-    if surprise is not None and surprise > max(UNLIKELY, UNLIKELY_SHARE * sights):
+    if surprise is None or not parts:
+        return
+    first = min(parts, key=lambda track: track.sights[0].t_s)
+    if surprise > max(UNLIKELY, UNLIKELY_SHARE * sights):
         text = f"surprise {surprise:.0f} in {sights} sightings: parts left their paths, or appeared"
         text += " or vanished in plain view"
+        yield Notice(level=Level.DOUBT, code=Code.PATHS_UNLIKELY, text=text)
+    elif first.born == "midway":
+        text = "the first part appeared in plain view: it is another's, or the speed is a wrong one"
         yield Notice(level=Level.DOUBT, code=Code.PATHS_UNLIKELY, text=text)
 
 

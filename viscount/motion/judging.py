@@ -242,6 +242,8 @@ def _doubt(one: Crossed, crossed: Crossing, size: int | None, look: Usual) -> fl
         doubt += UNSURE
     if _in_patches(track, look):
         doubt += UNSURE
+    if _small_and_seldom(track, look):
+        doubt += UNSURE
     if not look.model.learned:
         doubt += UNLEARNED
     doubt += _other_side(track)
@@ -262,6 +264,13 @@ def _other_side(track: Track) -> float:
 def _in_patches(track: Track, look: Usual) -> bool:
     """Whether a track that has not the size of the others was seen here and there only."""
     return track.traits.patchy and not is_like_a_part(track, look)
+
+
+def _small_and_seldom(track: Track, look: Usual) -> bool:
+    """Whether a track is far below the size of the others, and few sightings tell it from dust."""
+    if look.area is None or len(track.whole) >= LEAST_WHOLE:
+        return False
+    return track.traits.largest < SINGLE * look.area
 
 
 def _follows_another(track: Track, look: Usual) -> bool:

@@ -72,6 +72,17 @@ def test_parts_that_touch_have_a_waist_on_their_way_but_not_where_they_lie() -> 
     assert Code.PARTS_MERGED not in codes(pour, 0.0)
 
 
+@pytest.mark.parametrize(("place", "unlikely"), [(0, True), (1, False)])
+def test_a_pour_whose_first_part_comes_from_nowhere_is_doubted(place: int, unlikely: bool) -> None:
+    """A later one may have come out from behind another."""
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(20)]
+    for one in pour:
+        one.born = "entry"
+    pour[place].born = "midway"
+    assert (Code.PATHS_UNLIKELY in codes(pour, 0.0)) is unlikely
+    assert Code.PATHS_UNLIKELY not in codes(pour, None)
+
+
 @pytest.mark.parametrize(("share", "told"), [(1.0, True), (0.6, True), (0.4, False)])
 def test_a_lesser_waist_that_most_have_is_no_noise(share: float, told: bool) -> None:
     pour = [track(64.0, 1400.0, at_s=0.05 * k, sights=8) for k in range(10)]

@@ -133,6 +133,17 @@ def test_what_was_seldom_a_part_by_itself_and_shares_a_region_at_the_line_is_uns
     assert (judged(one).doubt >= UNSURE) is unsure
 
 
+@pytest.mark.parametrize(
+    ("area", "seen", "unsure"), [(140.0, 2, True), (140.0, 3, False), (700.0, 2, False)]
+)
+def test_what_is_far_smaller_and_was_seldom_seen_may_be_dust(
+    area: float, seen: int, unsure: bool
+) -> None:
+    one = passing(area)
+    one.sights = one.sights[2:][:seen]
+    assert (judged(one).doubt >= UNSURE) is unsure
+
+
 @pytest.mark.parametrize("alone", [True, False])
 def test_what_begins_as_a_speck_and_goes_on_in_a_part_is_unsure(alone: bool) -> None:
     """Nobody else is counted there; one that shares from the first is that part itself."""
