@@ -1,10 +1,9 @@
 """Sweeps up garbage between frames, for Python itself may do so amid one.
 
-To look through all that has been made for what nobody can reach holds everything up: a fifth of a
-frame's work every dozen frames in a dense stream, all of it now and then, and several frames'
-where what the program began with is looked through too. Next to nothing of it is garbage: what is
-no part of a ring is freed without. So what there was at first is set aside, and the rest is looked
-through when no frame waits.
+To look through what has been made for rings that nobody can reach holds everything up: for a fifth
+of a frame's work about every twentieth frame of a dense stream, and for most of one now and then.
+Counting makes no such rings; plugins and errors may. So what there was at first is set aside, and
+the rest is looked through when no frame waits.
 """
 
 import gc
@@ -13,9 +12,9 @@ from typing import Self
 
 EVERY, AT_LAST = 256, 1024
 """After so many frames there is a sweep once none waits; after so many, whatever waits."""
-YOUNG = 1
-"""The generation of what has not yet been through two sweeps; older things are looked through
-when the camera is opened anew: it was what held rings together, if anything did."""
+YOUNG, ALL = 1, 2
+"""Generations of Python's collector: what has been through one sweep at most, and everything. The
+latter waits until the camera is opened anew, when nothing is counted."""
 
 
 class Sweeper:
@@ -52,7 +51,7 @@ class Sweeper:
 
     def opened(self) -> None:
         """Sweep everything: the camera is being opened, and nothing is seen meanwhile."""
-        self._sweep(2)
+        self._sweep(ALL)
 
     def _sweep(self, generation: int) -> None:
         self._frames = 0
