@@ -36,6 +36,8 @@ LONGER, LARGER = 1.35, 1.3
 is no single one of them."""
 STAYS = 0.85
 """What never shows less than this share of its usual area does not turn."""
+STRETCHED = 1.25
+"""What turns and stands out shows more of its face or of its length; not both, and so much."""
 LEAST_WHOLE = 2
 
 
@@ -170,11 +172,13 @@ def _stands_out(track: Track, look: Usual) -> bool:
     one half behind the other.
 
     What alone turns, among others that do not, would show more and less of itself on its way.
+    Two that pass one another do so, too, but are longer than the others as well.
     """
     area = track.traits.whole_area
     if len(track.whole) < LEAST_WHOLE or area < look.outlying(track.when):
         return False
-    return min(sight.area for sight in track.whole) >= STAYS * area
+    stays = min(sight.area for sight in track.whole) >= STAYS * area
+    return stays or (look.length is not None and track.traits.length > STRETCHED * look.length)
 
 
 def _outgrows(track: Track, look: Usual) -> bool:

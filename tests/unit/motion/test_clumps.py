@@ -191,6 +191,17 @@ def test_what_was_as_large_as_the_others_before_it_lay_on_one_is_no_two_nor_is_w
     assert is_clump(track(64.0, 1750.0), EVEN(1750.0))
 
 
+@pytest.mark.parametrize(("length", "two"), [(64.0, False), (76.0, False), (86.0, True)])
+def test_what_shows_more_and_less_is_two_where_it_is_longer_than_the_others_as_well(
+    length: float, two: bool
+) -> None:
+    passing = track(length, 2100.0)
+    passing.sights[0] = replace(passing.sights[0], length=64.0, area=1450.0)
+    assert is_clump(passing, replace(EVEN(2100.0), length=66.0)) is two
+    assert not is_clump(passing, replace(look(), length=66.0))  # none of its area
+    assert not is_clump(passing, EVEN(2100.0))  # nothing known of lengths
+
+
 def test_what_was_never_alone_in_regions_for_two_shares_them() -> None:
     single, pair = track(64.0, 1400.0), track(64.0, 2800.0)
     for one in (single, pair):
