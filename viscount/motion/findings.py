@@ -83,7 +83,7 @@ def findings(
     """
     twice = iter(()) if decided else _seen_twice(parts, look, prior)
     return [
-        chain(_seen_once(ended, parts, look), twice, _unlikely(surprise, parts)),
+        chain(_seen_once(ended, parts, look), twice, _unlikely(surprise, ended, parts, look)),
         chain(_left_over(ended, parts, look), _stuck(parts)),
         chain(_borders_of_the_clip(parts, prior), _line_near_edge(parts)),
         chain(_from_side_to_side(parts, breadth), _larger_than_stated(parts, look)),
@@ -117,8 +117,10 @@ def _seen_twice(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator
         yield Notice(level=Level.DOUBT, code=Code.TOO_FEW_SIGHTINGS, text=text)
 
 
-def _unlikely(surprise: float | None, parts: list[Track]) -> Iterator[Notice]:
-    """Doubt paths that surprise, and those of a pour whose first part came from nowhere.
+def _unlikely(
+    surprise: float | None, ended: list[Track], parts: list[Track], look: Usual
+) -> Iterator[Notice]:
+    """Doubt paths that surprise, and those of a pour whose front or tail they do not explain.
 
     Of an even stream that is all that tells a wrong speed.
     """
@@ -133,6 +135,28 @@ def _unlikely(surprise: float | None, parts: list[Track]) -> Iterator[Notice]:
     elif first.born == "midway":
         text = "the first part appeared in plain view: it is another's, or the speed is a wrong one"
         yield Notice(level=Level.DOUBT, code=Code.PATHS_UNLIKELY, text=text)
+    elif look.area is not None:
+        large = [track for track in ended if track.area > LEFT_OVER_AREA * look.area]
+        last = max(parts, key=lambda track: track.sights[-1].t_s)
+        if any(_ahead(track, first) or _behind(track, last) for track in large):
+            text = "something as large was ahead of the first part, or came behind the last one"
+            yield Notice(level=Level.DOUBT, code=Code.PATHS_UNLIKELY, text=text)
+
+
+def _ahead(track: Track, first: Track) -> bool:
+    """Whether a track begins in plain view ahead of the first part of a pour."""
+    sight = track.sights[0]
+    before = [s.y for s in first.sights if s.frame <= sight.frame]
+    soon = first.sights[0].frame < sight.frame <= first.sights[-1].frame + 1
+    return track.born == "midway" and soon and sight.y > max(before)
+
+
+def _behind(track: Track, last: Track) -> bool:
+    """Whether a track came in behind the last part of a pour and vanished in plain view."""
+    sight = track.sights[-1]
+    after = [s.y for s in last.sights if s.frame >= sight.frame]
+    late = last.sights[0].frame - 1 <= sight.frame < last.sights[-1].frame
+    return track.born == "entry" and track.missed > 1 and late and sight.y < min(after)
 
 
 def _left_over(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[Notice]:

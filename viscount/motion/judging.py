@@ -240,7 +240,7 @@ def _doubt(one: Crossed, crossed: Crossing, size: int | None, look: Usual) -> fl
     doubt += 0.0 if crossed.sure else UNSURE
     if len(track.sights) == 1 or _strays(one) or _unlike_itself(track):
         doubt += UNSURE
-    if _in_patches(track, look):
+    if _in_patches(track, look) or (crossed.basis is Basis.EXTRAPOLATED and _vanished(track)):
         doubt += UNSURE
     if _small_and_seldom(track, look):
         doubt += UNSURE
@@ -264,6 +264,11 @@ def _other_side(track: Track) -> float:
 def _in_patches(track: Track, look: Usual) -> bool:
     """Whether a track that has not the size of the others was seen here and there only."""
     return track.traits.patchy and not is_like_a_part(track, look)
+
+
+def _vanished(track: Track) -> bool:
+    """Whether a track was seen above the line only, and not where it ought to have been since."""
+    return track.ended == "exit" and track.missed > 1 and track.sights[-1].y < 0
 
 
 def _small_and_seldom(track: Track, look: Usual) -> bool:

@@ -1,5 +1,6 @@
 """What may have passed without being counted: tracks like a part that none is counted for."""
 
+import math
 from collections import Counter
 from collections.abc import Iterable
 
@@ -11,7 +12,7 @@ from viscount.motion.parts import CLUMP, Usual, is_like_a_part
 from viscount.motion.resting import stands
 from viscount.motion.sight import Sight
 from viscount.motion.track import STILL_PX, Track
-from viscount.values import Passage
+from viscount.values import Basis, Passage
 
 CREEPS = 0.4
 """What moves by less than this share of a part's step in a frame did not come with them."""
@@ -55,7 +56,7 @@ def _comes_through(one: Crossed, look: Usual) -> bool:
 def _with_regions_of_their_own(
     uncounted: list[Crossed], counted: list[Crossed], active: list[Track], look: Usual
 ) -> set[int]:
-    """Return which tracks, by their `id`, show a region like a part that none of the others does.
+    """Return which tracks, by their `id`, show a region as large as a part that no other does.
 
     They crossed the line, came from nowhere or went there; with the fall, or seen once and alone.
     But for what stands where something was a frame before or after, as it lies there or flickers;
@@ -66,9 +67,9 @@ def _with_regions_of_their_own(
     own = [
         (track, sight)
         for one, track in zip(uncounted, unknown, strict=True)
-        if _from_nowhere(one) and (_once_alone(track) or _goes_along(track, look))
+        if _from_nowhere(one)
         for sight in track.sights
-        if sight.whole and _is_like_a_part(sight, look)
+        if sight.whole and _least(look) < sight.area < _most(one, look)
     ]
     if own:  # In most frames of a live run there is none, and no time either.
         claimed = {(sight.frame, sight.blob) for sight in _sights(known + active)}
@@ -84,8 +85,20 @@ def _with_regions_of_their_own(
     return {id(track) for (track, _), lies in zip(own, lie, strict=True) if not lies}
 
 
-def _is_like_a_part(sight: Sight, look: Usual) -> bool:
-    return look.area is not None and look.area / CLUMP < sight.area < CLUMP * look.area
+def _least(look: Usual) -> float:
+    """Return from which area on, px, a region is as large as a part."""
+    return math.inf if look.area is None else look.area / CLUMP
+
+
+def _most(one: Crossed, look: Usual) -> float:
+    """Return up to which area, px, a track's regions are one part, or several that it may be.
+
+    Several where it was seen to cross the line: above it, they may come apart and be counted.
+    """
+    if look.area is None or not (_goes_along(one.track, look) or _once_alone(one.track)):
+        return 0.0
+    through = any(crossing.basis is Basis.INTERPOLATED for crossing in one.crossings)
+    return math.inf if through else CLUMP * look.area
 
 
 def _missing(tracks: list[Track], frame: int) -> int:

@@ -83,6 +83,59 @@ def test_a_pour_whose_first_part_comes_from_nowhere_is_doubted(place: int, unlik
     assert Code.PATHS_UNLIKELY not in codes(pour, None)
 
 
+@pytest.mark.parametrize(
+    ("born", "frame", "y", "area", "unlikely"),
+    [
+        ("midway", 2, 100.0, 700.0, True),
+        ("midway", 2, -60.0, 700.0, False),  # the next one
+        ("midway", 9, 100.0, 700.0, False),  # long after
+        ("midway", 0, 100.0, 700.0, False),  # before
+        ("midway", 2, 100.0, 300.0, False),  # a speck
+        ("entry", 2, 100.0, 700.0, False),
+    ],
+)
+def test_nothing_as_large_is_ahead_of_the_first_part(
+    born: str, frame: int, y: float, area: float, unlikely: bool
+) -> None:
+    """Under a wrong speed the first part is said to be where the second one is seen next."""
+    pour = _pour()
+    other = track(64.0, area, sights=1)
+    other.born, other.sights = born, [replace(other.sights[0], frame=frame, y=y)]
+    assert _doubted([*pour, other], pour) is unlikely
+
+
+@pytest.mark.parametrize(
+    ("frame", "y", "missed", "unlikely"),
+    [
+        (103, -120.0, 2, True),
+        (103, -120.0, 1, False),  # it left
+        (103, 120.0, 2, False),  # ahead of it
+        (90, -120.0, 2, False),  # of the stream
+    ],
+)
+def test_nothing_as_large_comes_in_behind_the_last_part_and_vanishes(
+    frame: int, y: float, missed: int, unlikely: bool
+) -> None:
+    pour = _pour()
+    other = track(64.0, 700.0, sights=1)
+    other.born, other.missed = "entry", missed
+    other.sights = [replace(other.sights[0], frame=frame, y=y)]
+    assert _doubted([*pour, other], pour) is unlikely
+
+
+def _pour() -> list[Track]:
+    """Twenty parts, seen from frames 0 to 5 on, and 100 to 105 at last."""
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(20)]
+    for one in pour:
+        one.born = "entry"
+    pour[-1].sights = [replace(sight, frame=sight.frame + 100) for sight in pour[-1].sights]
+    return pour
+
+
+def _doubted(ended: list[Track], parts: list[Track]) -> bool:
+    return Code.PATHS_UNLIKELY in {notice.code for notice in said(ended, parts)}
+
+
 @pytest.mark.parametrize(("share", "told"), [(1.0, True), (0.6, True), (0.4, False)])
 def test_a_lesser_waist_that_most_have_is_no_noise(share: float, told: bool) -> None:
     pour = [track(64.0, 1400.0, at_s=0.05 * k, sights=8) for k in range(10)]

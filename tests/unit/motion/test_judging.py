@@ -34,6 +34,16 @@ def test_a_part_seen_all_the_way_is_one_and_sure() -> None:
     assert (found.parts, found.doubt < 0.01) == (1, True)
 
 
+@pytest.mark.parametrize(("missed", "sights", "sure"), [(1, 3, True), (2, 3, False), (2, 8, True)])
+def test_a_part_that_was_above_the_line_and_then_nowhere_is_unsure(
+    missed: int, sights: int, sure: bool
+) -> None:
+    """In the frame after it has left it is missing; below the line it may be lost."""
+    one = passing(1400.0)
+    one.sights, one.missed = one.sights[:sights], missed
+    assert (judged(one).doubt < UNSURE) is sure
+
+
 def test_what_is_seen_here_and_there_and_is_too_small_is_none_and_unsure() -> None:
     found = judged(with_holes(passing(300.0)))
     assert found.parts == 0

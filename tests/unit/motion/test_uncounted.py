@@ -85,6 +85,27 @@ def test_regions_as_large_as_a_part_belong_to_one(
     assert active == []
 
 
+@pytest.mark.parametrize(
+    ("area", "sights", "doubts"),
+    [
+        (2800.0, 8, [LOST]),
+        (1400.0, 1, [LOST]),
+        (2800.0, 1, []),
+        (2800.0, 3, []),  # above the line: what comes apart is counted then
+    ],
+)
+def test_regions_as_large_as_several_parts_belong_to_several(
+    area: float, sights: int, doubts: list[float]
+) -> None:
+    """Where they fall as parts do; what flares up once may be anything."""
+    lost = passing(area)
+    lost.born, lost.sights = "beside", lost.sights[:sights]
+    if sights > 1:
+        lost.sights = [replace(sight, alone=False) for sight in lost.sights]
+    found = possible(crossed([lost], LOOK.model), [], [], LOOK, 0)
+    assert [p.doubt for p in found] == doubts
+
+
 @pytest.mark.parametrize(("strays", "doubts"), [(1, []), (2, [LOST, LOST])])
 def test_a_region_where_a_counted_part_is_missing_may_be_that_ones(
     strays: int, doubts: list[float]
