@@ -64,6 +64,8 @@ def findings(
     breadth: float,
     *,
     decided: bool,
+    opens: bool = True,
+    closes: bool = True,
 ) -> list[Iterator[Notice]]:
     """Return the notices that a pour's tracks give rise to, some kinds at a time.
 
@@ -80,10 +82,12 @@ def findings(
     surprise : how little the paths were foreseen (see `Surprise`); None where that is not known.
     breadth : of the view across the fall, px.
     decided : no other speed explains the pour nearly as well.
+    opens, closes : whether these tracks are the first of their pour, and the last.
     """
     twice = iter(()) if decided else _seen_twice(parts, look, prior)
     return [
-        chain(_seen_once(ended, parts, look), twice, _unlikely(surprise, ended, parts, look)),
+        chain(_seen_once(ended, parts, look), twice, _unlikely(surprise, parts)),
+        _front_and_tail(ended, parts, look, opens=opens, closes=closes),
         chain(_left_over(ended, parts, look), _stuck(parts)),
         chain(_borders_of_the_clip(parts, prior), _line_near_edge(parts)),
         chain(_from_side_to_side(parts, breadth), _larger_than_stated(parts, look)),
@@ -117,30 +121,39 @@ def _seen_twice(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator
         yield Notice(level=Level.DOUBT, code=Code.TOO_FEW_SIGHTINGS, text=text)
 
 
-def _unlikely(
-    surprise: float | None, ended: list[Track], parts: list[Track], look: Usual
-) -> Iterator[Notice]:
-    """Doubt paths that surprise, and those of a pour whose front or tail they do not explain.
-
-    Of an even stream that is all that tells a wrong speed.
-    """
+def _unlikely(surprise: float | None, parts: list[Track]) -> Iterator[Notice]:
     sights = sum(len(track.sights) for track in parts)
-    if surprise is None or not parts:
-        return
-    first = min(parts, key=lambda track: track.sights[0].t_s)
-    if surprise > max(UNLIKELY, UNLIKELY_SHARE * sights):
+    if surprise is not None and surprise > max(UNLIKELY, UNLIKELY_SHARE * sights) and parts:
         text = f"surprise {surprise:.0f} in {sights} sightings: parts left their paths, or appeared"
         text += " or vanished in plain view"
         yield Notice(level=Level.DOUBT, code=Code.PATHS_UNLIKELY, text=text)
-    elif first.born == "midway":
+
+
+def _front_and_tail(
+    ended: list[Track], parts: list[Track], look: Usual, *, opens: bool, closes: bool
+) -> Iterator[Notice]:
+    """Doubt paths that do not explain the front or the tail of a pour.
+
+    Of an even stream that is all that tells a wrong speed.
+    """
+    # Before the first of them live, dust may pass for parts.
+    parts, large = (
+        [t for t in some if look.area is not None and t.area > LEFT_OVER_AREA * look.area]
+        for some in (parts, ended)
+    )
+    if not parts:
+        return
+    first = min(parts, key=lambda track: track.sights[0].t_s)
+    last = max(parts, key=lambda track: track.sights[-1].t_s)
+    text = ""
+    if opens and first.born == "midway":
         text = "the first part appeared in plain view: it is another's, or the speed is a wrong one"
+    elif opens and any(_ahead(track, first) for track in large):
+        text = "ahead of the first part there was something as large: the speed may be a wrong one"
+    elif closes and any(_behind(track, last) for track in large):
+        text = "behind the last part there was something as large: the speed may be a wrong one"
+    if text:
         yield Notice(level=Level.DOUBT, code=Code.PATHS_UNLIKELY, text=text)
-    elif look.area is not None:
-        large = [track for track in ended if track.area > LEFT_OVER_AREA * look.area]
-        last = max(parts, key=lambda track: track.sights[-1].t_s)
-        if any(_ahead(track, first) or _behind(track, last) for track in large):
-            text = "something as large was ahead of the first part, or came behind the last one"
-            yield Notice(level=Level.DOUBT, code=Code.PATHS_UNLIKELY, text=text)
 
 
 def _ahead(track: Track, first: Track) -> bool:

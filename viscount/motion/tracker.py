@@ -107,6 +107,7 @@ class Tracker:
         self._unlooked: deque[Iterator[Notice]] = deque()
         self._surprise: float | None = None
         self._decided = False
+        self._opens = True
         self.model: SpeedModel | None = None
         """What the last pour taught, or None before the first."""
 
@@ -172,7 +173,7 @@ class Tracker:
         if last:
             self._frames.extend(frames[-LEADING_FRAMES:])
         found = self._numbered(self._judge(self._look(ended)))
-        self._note()
+        self._note(closes=last)
         self._say_all()
         return found
 
@@ -212,7 +213,7 @@ class Tracker:
             self._say_next()
         many = len(self._unsaid.parts) >= STRETCH or len(self._unsaid.ended) >= MOST_UNSAID
         if many or self._live.pauses:
-            self._note()
+            self._note(closes=self._live.pauses)
         if self._live.pauses:
             self._say_all()
         return self._numbered(found)
@@ -276,16 +277,23 @@ class Tracker:
         self._say_once(Level.DOUBT, Code.PIECES_OR_PAIRS, text)
         return parts
 
-    def _note(self) -> None:
-        """Begin to look through all that was judged since this was done last."""
+    def _note(self, *, closes: bool) -> None:
+        """Begin to look through all that was judged since this was done last; `closes` its pour."""
         self._say_all()
         told, self._unsaid = self._unsaid, Judged()
+        opens, self._opens = self._opens, closes
         if told.look is None:
             return
         low, high = self._geometry.sides
         known = told.look, self._prior, self._surprise, high - low
         self._unlooked += findings(
-            told.ended, told.parts, told.counted, *known, decided=self._decided
+            told.ended,
+            told.parts,
+            told.counted,
+            *known,
+            decided=self._decided,
+            opens=opens,
+            closes=closes,
         )
 
     def _say_next(self) -> None:

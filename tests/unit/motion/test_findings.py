@@ -79,8 +79,8 @@ def test_a_pour_whose_first_part_comes_from_nowhere_is_doubted(place: int, unlik
     for one in pour:
         one.born = "entry"
     pour[place].born = "midway"
-    assert (Code.PATHS_UNLIKELY in codes(pour, 0.0)) is unlikely
-    assert Code.PATHS_UNLIKELY not in codes(pour, None)
+    assert _doubted(pour, pour) is unlikely
+    assert not _doubted(pour, pour, opens=False)
 
 
 @pytest.mark.parametrize(
@@ -102,6 +102,7 @@ def test_nothing_as_large_is_ahead_of_the_first_part(
     other = track(64.0, area, sights=1)
     other.born, other.sights = born, [replace(other.sights[0], frame=frame, y=y)]
     assert _doubted([*pour, other], pour) is unlikely
+    assert not _doubted([*pour, other], pour, opens=False)
 
 
 @pytest.mark.parametrize(
@@ -121,6 +122,13 @@ def test_nothing_as_large_comes_in_behind_the_last_part_and_vanishes(
     other.born, other.missed = "entry", missed
     other.sights = [replace(other.sights[0], frame=frame, y=y)]
     assert _doubted([*pour, other], pour) is unlikely
+    assert not _doubted([*pour, other], pour, closes=False)
+
+
+def test_dust_that_passed_for_parts_before_is_not_the_first() -> None:
+    pour, dust = _pour(), track(64.0, 300.0, at_s=-1.0)
+    dust.born = "midway"
+    assert not _doubted([dust, *pour], [dust, *pour])
 
 
 def _pour() -> list[Track]:
@@ -132,8 +140,12 @@ def _pour() -> list[Track]:
     return pour
 
 
-def _doubted(ended: list[Track], parts: list[Track]) -> bool:
-    return Code.PATHS_UNLIKELY in {notice.code for notice in said(ended, parts)}
+def _doubted(
+    ended: list[Track], parts: list[Track], *, opens: bool = True, closes: bool = True
+) -> bool:
+    known = LOOK, MotionPrior(), None, 160.0
+    found = findings(ended, parts, parts, *known, decided=True, opens=opens, closes=closes)
+    return Code.PATHS_UNLIKELY in {notice.code for notice in chain.from_iterable(found)}
 
 
 @pytest.mark.parametrize(("share", "told"), [(1.0, True), (0.6, True), (0.4, False)])
