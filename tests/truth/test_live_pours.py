@@ -6,9 +6,10 @@ from pathlib import Path
 import pytest
 
 from viscount.agreement.result import Result, result
+from viscount.codes import Code
 from viscount.devices.cameras.playback import PlaybackCamera
 from viscount.motion.prior import geometry_of, motion_prior
-from viscount.outlet import load_outlet
+from viscount.outlet import Outlet, load_outlet
 from viscount.pipeline import PRIMING_FRAMES, Pipeline
 from viscount.seams import View
 from viscount.simulate.pour import write_pour
@@ -21,9 +22,8 @@ DRAWN = Path(__file__).parent / "drawn"
 LAG_NS = 100_000_000
 
 
-def counted_live(clip: Path, set_up: Path) -> Result:
+def counted_live(clip: Path, outlet: Outlet) -> Result:
     """Feed a clip frame by frame, as a camera does."""
-    outlet = load_outlet(set_up)
     with PlaybackCamera(clip, threads=1) as camera:
         frames = list(camera.frames())
     geometry = geometry_of(outlet, *frames[0].pixels.shape)
@@ -49,5 +49,17 @@ def test_a_pour_is_counted_live_as_its_recording_is(path: Path, tmp_path: Path) 
     written = write_pour(load_scene(path), tmp_path)
     truth = json.loads(written.truth.read_text(encoding="utf-8"))
     true = sum(part["line_t_ns"] is not None for part in truth["parts"])
-    found = counted_live(written.clip, written.outlet)
+    found = counted_live(written.clip, load_outlet(written.outlet))
     assert (found.count, found.status) == (true, Status.CLEAN)
+
+
+@pytest.mark.parametrize("name", ["half-speed", "half-the-steps"])
+def test_a_stream_that_half_its_speed_explains_as_well_is_doubted_live(
+    name: str, tmp_path: Path
+) -> None:
+    """By its front and its tail, where nothing but line and direction is stated."""
+    written = write_pour(load_scene(DRAWN / f"{name}.yaml"), tmp_path)
+    full = load_outlet(written.outlet)
+    bare = Outlet.model_validate({"view": {"falls": full.falls, "line_px": full.view.line_px}})
+    found = counted_live(written.clip, bare)
+    assert Code.PATHS_UNLIKELY in {reason.code for reason in found.reasons}
