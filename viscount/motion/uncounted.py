@@ -64,12 +64,13 @@ def _with_regions_of_their_own(
     in that frame.
     """
     known, unknown = [one.track for one in counted], [one.track for one in uncounted]
+    least = math.inf if look.area is None else look.area / CLUMP
     own = [
         (track, sight)
         for one, track in zip(uncounted, unknown, strict=True)
-        if _from_nowhere(one)
+        if _from_nowhere(one) and (most := _most(one, look))
         for sight in track.sights
-        if sight.whole and _least(look) < sight.area < _most(one, look)
+        if sight.whole and least < sight.area < most
     ]
     if own:  # In most frames of a live run there is none, and no time either.
         claimed = {(sight.frame, sight.blob) for sight in _sights(known + active)}
@@ -83,11 +84,6 @@ def _with_regions_of_their_own(
     lie = stands(shown, _sights(known + unknown + active))
     lie |= stands(shown, _sights(unknown + active), max(CREEPS * step, STILL_PX))
     return {id(track) for (track, _), lies in zip(own, lie, strict=True) if not lies}
-
-
-def _least(look: Usual) -> float:
-    """Return from which area on, px, a region is as large as a part."""
-    return math.inf if look.area is None else look.area / CLUMP
 
 
 def _most(one: Crossed, look: Usual) -> float:
