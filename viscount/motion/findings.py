@@ -69,8 +69,9 @@ def findings(
 ) -> list[Iterator[Notice]]:
     """Return the notices that a pour's tracks give rise to, some kinds at a time.
 
-    They are looked into when their iterator is asked, each about as long as any other: not all of
-    them need be at once.
+    They are looked into when their iterator is asked, none much longer than any other: not all of
+    them need be at once. They are few enough for all to be asked in a stretch of a dense stream,
+    one in each frame that is kept for it.
 
     Parameters
     ----------
@@ -85,12 +86,12 @@ def findings(
     opens, closes : whether these tracks are the first of their pour, and the last.
     """
     twice = iter(()) if decided else _seen_twice(parts, look, prior)
+    ends = _front_and_tail(ended, parts, look, opens=opens, closes=closes)
+    borders = _borders_of_the_clip(parts, prior), _line_near_edge(parts)
     return [
-        chain(_seen_once(ended, parts, look), twice, _unlikely(surprise, parts)),
-        _front_and_tail(ended, parts, look, opens=opens, closes=closes),
+        chain(_seen_once(ended, parts, look), twice, _unlikely(surprise, parts), ends),
         chain(_left_over(ended, parts, look), _stuck(parts)),
-        chain(_borders_of_the_clip(parts, prior), _line_near_edge(parts)),
-        chain(_from_side_to_side(parts, breadth), _larger_than_stated(parts, look)),
+        chain(*borders, _from_side_to_side(parts, breadth), _larger_than_stated(parts, look)),
         _clumps(counted, look),
         chain(_two_by_shape(parts, look, prior), _lone_rows(parts, look, prior)),
         chain(unlike_part(parts, look, prior), _speed(look, prior)),
