@@ -32,6 +32,9 @@ Picture = NDArray[np.float32]
 CHUNK = 16
 """Instants that are drawn at once."""
 
+SETTLED_PX = 0.05
+"""A window that shrinks by no more than this at a time holds no more than a pixel too much."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visible:
@@ -187,13 +190,15 @@ class Studio:
             along, across = paths.along(actor.part, times)[0], paths.across(actor.part, times)
             rows, columns = up.place(along, across, actor.depth_mm)
             back, front, to_left, to_right = (end + shaken for end in actor.ends(times))
+            before = top, bottom, left, right
             top = max(edges[0], rows.min() - back)
             bottom = min(edges[1], rows.max() + front)
             left = max(edges[2], columns.min() - to_left)
             right = min(edges[3], columns.max() + to_right)
             if top > bottom or left > right:
                 return None
-            if not rolling:
+            shrunk = np.abs(np.subtract((top, bottom, left, right), before)).max()
+            if not rolling or shrunk <= SETTLED_PX:
                 break
         return window_around(actor, (top, bottom), (left, right))
 
