@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.codes import Code
+from viscount.motion import seldom
 from viscount.motion.clumps import ENOUGH_TO_COMPARE, LARGER, clump_size, is_clump, most_stated
 from viscount.motion.differing import unlike_part
-from viscount.motion.parts import Usual, is_speck
+from viscount.motion.parts import Usual
 from viscount.motion.resting import still
 from viscount.motion.sight import Sight
 from viscount.motion.speed import MotionPrior
@@ -18,12 +19,6 @@ from viscount.motion.spread import quantile
 from viscount.motion.track import Track
 from viscount.values import Level, Notice
 
-MANY_LONE = 3
-"""So many parts seen once only, and more than were followed, make a count invalid."""
-TWICE_SHARE = 0.2
-"""Share of parts that may be seen twice only in a dense stream."""
-NEAREST_SHARE = 0.5
-"""Parts that move by more than this share of their spacing come nearer to where another is."""
 LEFT_OVER, LEFT_OVER_SHARE, LEFT_OVER_AREA = 3, 0.05, 0.3
 """So many sightings, and this share of all, of at least this share of a part's area, may be
 left over before the paths are doubted."""
@@ -33,8 +28,6 @@ all of it."""
 UNLIKELY, UNLIKELY_SHARE = 5.0, 0.15
 """Lasting surprise of a whole pour, and for each sighting of a part, that is more than chance
 brings: about two impossible events."""
-FOLLOWED = 3.0
-"""A part that is in view for so many frames is not seen once only by being fast."""
 SPANNING = 0.9
 """What is as broad as this share of the view may be no part at all."""
 WAIST, LEAST_WAISTS = 0.75, 2
@@ -85,41 +78,17 @@ def findings(
     decided : no other speed explains the pour nearly as well.
     opens, closes : whether these tracks are the first of their pour, and the last.
     """
-    twice = iter(()) if decided else _seen_twice(parts, look, prior)
+    twice = iter(()) if decided else seldom.seen_twice(parts, look, prior)
     ends = _front_and_tail(ended, parts, look, opens=opens, closes=closes)
     borders = _borders_of_the_clip(parts, prior), _line_near_edge(parts)
     return [
-        chain(_seen_once(ended, parts, look), twice, _unlikely(surprise, parts), ends),
+        chain(seldom.seen_once(ended, parts, look), twice, _unlikely(surprise, parts), ends),
         chain(_left_over(ended, parts, look), _stuck(parts)),
         chain(*borders, _from_side_to_side(parts, breadth), _larger_than_stated(parts, look)),
         _clumps(counted, look),
         chain(_two_by_shape(parts, look, prior), _lone_rows(parts, look, prior)),
         chain(unlike_part(parts, look, prior), _speed(look, prior)),
     ]
-
-
-def _seen_once(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[Notice]:
-    if look.model.learned and look.sightings > FOLLOWED:
-        return
-    lone = sum(len(t.sights) == 1 and not is_speck(t, look) for t in ended)
-    if lone >= MANY_LONE and lone > sum(len(t.sights) > 1 for t in parts):
-        text = f"{lone} parts were seen once only, too rarely to be followed"
-        yield Notice(level=Level.INVALID, code=Code.TOO_FEW_SIGHTINGS, text=text)
-
-
-def _seen_twice(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[Notice]:
-    """Doubt links of two sightings in a stream so dense that neighbours would do as well.
-
-    Where the speed is known it says which two belong together.
-    """
-    twice = sum(len(track.sights) == 2 for track in parts)
-    if prior.speed_px_s is not None or twice < MANY_LONE or twice < TWICE_SHARE * len(parts):
-        return
-    arrivals = np.sort([track.when for track in parts])
-    between = float(np.median(np.diff(arrivals)))
-    if look.model.interval_s > NEAREST_SHARE * between:
-        text = f"{twice} of {len(parts)} parts were seen twice only, and move as far as to the next"
-        yield Notice(level=Level.DOUBT, code=Code.TOO_FEW_SIGHTINGS, text=text)
 
 
 def _unlikely(surprise: float | None, parts: list[Track]) -> Iterator[Notice]:

@@ -1,23 +1,20 @@
 """What a pour teaches about its own motion: first from pairs of blobs, then from tracks."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
 
 from viscount.motion import votes
 from viscount.motion.accelerations import stray, with_acceleration
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
-from viscount.motion.linking import FIRST_SHAPE_PX
-from viscount.motion.paths import fitted
 from viscount.motion.resting import moving
 from viscount.motion.speed import MotionPrior, SpeedModel
-from viscount.motion.spread import robust_sd, wide_spread
+from viscount.motion.speeds import LEAST_SPREAD, with_speeds, with_speeds_by_two
+from viscount.motion.spread import wide_spread
 from viscount.motion.track import Track
 from viscount.motion.votes import SPECK_SHARE
 
@@ -28,9 +25,6 @@ MAX_WINDOWS = 64
 MIN_SUPPORT = 0.4
 TWICE_SHARE = 0.2
 """Beside so many parts that were seen whole more often, those seen twice say how fast they are."""
-OFF_SHARE, OFF_SPREADS = 0.15, 6.0
-"""A speed that is off its neighbours' by this share, and so many standard deviations, is a wrong
-link's."""
 LATEST = 24
 """So many parts, the latest, teach a live run."""
 QUICK = 6
@@ -43,8 +37,6 @@ ABOVE_SHARE = 0.2
 """Where a model has no part, one would move at this share of the speed at the line."""
 LEAST_ADVANCE_PX = 3.0
 """Below that noise may seem to hold a part up."""
-LEAST_SPREAD = 0.004
-LEAST_SHAPE_PX = 0.005
 FIRST_SPREAD = 0.03
 FILLED, OWN_SPREAD = 0.6, 0.3
 """An even spread over the votes' band would come to 0.74 of it, by the median."""
@@ -183,7 +175,9 @@ def refined_model(tracks: list[Track], model: SpeedModel, prior: MotionPrior) ->
     """Learn speed along the pour, acceleration and scatter from whole tracks."""
     taught = good(tracks, model)
     if len(taught) < 3:
-        return model
+        # Where no speed is stated either, two sightings each may be linked in many ways.
+        stated = prior.speed_px_s is not None
+        return with_speeds_by_two(late(tracks, [], model), model) if stated else model
     model = with_accelerations(taught, model, prior)
     return with_speeds(taught, model, late(tracks, taught, model))
 
@@ -193,47 +187,6 @@ def with_accelerations(taught: list[Track], model: SpeedModel, prior: MotionPrio
     if prior.acceleration_px_s2 is None or not prior.sure:
         model = with_acceleration(taught, model, free=not prior.falling)
     return replace(model, sigma_acceleration=stray(taught, model))
-
-
-def with_speeds(taught: list[Track], model: SpeedModel, late: Sequence[Track] = ()) -> SpeedModel:
-    """Learn speed along the pour and scatter from good tracks; `late` ones tell speeds alone."""
-    every = [*taught, *late]
-    paths = fitted([track.traits.way for track in every], model, with_prior=False)
-    t_s, _, speed = paths.at_line(1)
-    speed = np.maximum(speed, 1e-3)
-    own = np.sqrt(paths.var_speed)
-    order = np.argsort(t_s)
-    in_line = _in_line(speed[order])
-    if in_line.any():
-        # Of three that all differ none is in line with the others.
-        order = order[in_line]
-    t_s, speed, own = t_s[order], speed[order], own[order]
-    smooth = median_filter(speed, size=min(7, speed.size), mode="nearest")
-    own = own / smooth
-    scatter = robust_sd(speed / smooth - 1.0)
-    spread = float(np.sqrt(max(scatter**2 - float(np.median(own)) ** 2, LEAST_SPREAD**2)))
-    return replace(
-        model,
-        # A stated speed that parts were followed by is one that the clip bears out.
-        learned=model.learned or model.stated,
-        t_s=t_s,
-        speed=smooth,
-        spread=1.3 * spread + LEAST_SPREAD,
-        sigma_shape_px=_shape_scatter(taught, paths.squares[: len(taught)], model),
-    )
-
-
-def _in_line(speeds: Floats) -> NDArray[np.bool_]:
-    """Tell which of a pour's speeds, in order of time, are not far off those of their neighbours.
-
-    At the ends a median of neighbours on one side only would believe a last one that is wrong.
-    """
-    around = median_filter(speeds, size=min(7, speeds.size), mode="mirror")
-    off = np.abs(speeds / around - 1.0)
-    # A column's first parts differ most: the first one may lie where the next two point.
-    off[0] = min(off[0], abs(speeds[0] / max(2.0 * speeds[1] - speeds[2], 1e-3) - 1.0))
-    off[-1] = min(off[-1], abs(speeds[-1] / max(2.0 * speeds[-2] - speeds[-3], 1e-3) - 1.0))
-    return np.asarray(off <= max(OFF_SHARE, OFF_SPREADS * robust_sd(off)))
 
 
 def good(tracks: Sequence[Track], model: SpeedModel) -> list[Track]:
@@ -363,17 +316,3 @@ def _interval(frames: list[Detections]) -> float:
     times = np.array([frame.t_s for frame in frames])
     steps = np.diff(times)
     return float(np.median(steps[steps > 0])) if (steps > 0).any() else 1.0
-
-
-def _shape_scatter(tracks: list[Track], squares: Floats, model: SpeedModel) -> float:
-    """Return the scatter of centres about their paths that the detector did not foresee.
-
-    `squares` (n,) are the sums of the squared distances of the whole sightings from their paths.
-    """
-    freedom = np.array([len(track.whole) for track in tracks]) - 2
-    excess = float(np.median(squares / freedom))
-    var_y = np.concatenate([track.traits.way[2] for track in tracks])
-    # What the linker added to the detector's own noise for a scatter that was not known yet.
-    added = model.sigma_shape_px or FIRST_SHAPE_PX
-    own = float(np.median(var_y)) - added**2
-    return math.sqrt(max(excess - own, LEAST_SHAPE_PX**2))

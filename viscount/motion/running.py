@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from viscount.motion import learning
+from viscount.motion import learning, speeds
 from viscount.motion.detections import Detections
 from viscount.motion.following import follow
 from viscount.motion.geometry import Geometry
@@ -19,6 +19,7 @@ from viscount.motion.paths import fitted
 from viscount.motion.speed import MotionPrior, SpeedModel
 from viscount.motion.spread import MAD_TO_SIGMA, quantile
 from viscount.motion.track import Track
+from viscount.motion.trend import trend
 
 Floats = NDArray[np.float64]
 
@@ -139,7 +140,7 @@ class RunningModel:
         elif step == ACCELERATION_AT and self._taught:
             self._refined = learning.with_accelerations(self._taught, known, self._prior)
         elif step == SCATTER_AT and self._taught:
-            self._refined = learning.with_speeds(self._taught, known)
+            self._refined = speeds.with_speeds(self._taught, known)
         return self.model
 
     def _kept_up(self, tracks: Sequence[Track], model: SpeedModel) -> SpeedModel:
@@ -150,7 +151,7 @@ class RunningModel:
         t_s, speed = t_s[order], np.maximum(speed[order], 1e-3)
         if len(self._begun) < FIRST:
             self._begun = speed[:FIRST].tolist()
-        slope, level = _trend(t_s[-TREND:], speed[-TREND:])
+        slope, level = trend(t_s[-TREND:], speed[-TREND:])
         off = speed[-TREND:] / np.maximum(level + slope * t_s[-TREND:], 1e-3) - 1.0
         spread = 1.3 * MAD_TO_SIGMA * quantile(np.abs(off)) + LEAST_SPREAD
         at = t_s[-1] + np.array([0.0, AHEAD_S])
@@ -163,14 +164,3 @@ class RunningModel:
             sigma_acceleration=max(model.sigma_acceleration, self._loose),
             learned=True,
         )
-
-
-def _trend(t_s: Floats, speed: Floats) -> tuple[float, float]:
-    """Return slope and level at time 0 of the speed, robustly (Theil 1950, Sen 1968)."""
-    if t_s.size < FIRST + 1 or np.ptp(t_s) <= 0.0:
-        return 0.0, quantile(speed)
-    # What scipy.stats.theilslopes does, without what it costs beside: this is done as frames come.
-    step_s = np.subtract.outer(t_s, t_s)
-    later = step_s > 0.0
-    slope = quantile(np.subtract.outer(speed, speed)[later] / step_s[later])
-    return slope, quantile(speed) - slope * quantile(t_s)

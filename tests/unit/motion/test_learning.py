@@ -65,6 +65,39 @@ def test_three_parts_that_all_differ_are_learned_from_all_the_same():
     assert sorted(learned.speed) == pytest.approx([313.0, 536.0, 536.0], rel=0.01)
 
 
+def seen_twice(number: int, wrong: range) -> list[Track]:
+    """Parts that follow one another closely; of some the place of the one ahead was taken."""
+    tracks = []
+    for k in range(number):
+        one = passing(-STEP / 2, (0.33 if k in wrong else 0.5) * STEP)
+        one.sights = [replace(sight, t_s=sight.t_s + 0.006 * k) for sight in one.sights]
+        tracks.append(one)
+    return tracks
+
+
+def test_parts_seen_twice_tell_their_speed_though_a_frame_full_of_them_is_linked_wrongly():
+    """A median of seven would believe five neighbours."""
+    loose = replace(MODEL, speed=np.array([0.9 * STEP * 120]), spread=0.28)
+    known = MotionPrior(speed_px_s=STEP * 120)
+    tracks = seen_twice(19, range(9, 14))
+    assert refined_model(tracks, loose, MotionPrior()) is loose
+    learned = refined_model(tracks, loose, known)
+    assert learned.speed == pytest.approx(STEP * 120, rel=0.001)
+    assert learned.spread < 0.02
+
+
+def test_a_few_seen_twice_or_parts_that_differ_tell_no_better():
+    loose, known = replace(MODEL, spread=0.28), MotionPrior(speed_px_s=STEP * 120)
+    assert refined_model(seen_twice(5, range(0)), loose, known) is loose
+    rng = np.random.default_rng(3)
+    own = [passing(-STEP / 2, STEP * rng.uniform(-0.2, 1.2)) for _ in range(20)]
+    own = [
+        replace(one, sights=[replace(s, t_s=s.t_s + k) for s in one.sights])
+        for k, one in enumerate(own)
+    ]
+    assert refined_model(own, loose, known) is loose
+
+
 @pytest.mark.parametrize("known_px", [0.0, 0.1])
 def test_the_scatter_is_learned_whatever_was_foreseen_before(known_px: float):
     """Before anything is known the linker adds some to the detector's noise, 0.01 px here."""

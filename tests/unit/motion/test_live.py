@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from streams import Stream, blob, column, stream
 
-from viscount.motion import learning
+from viscount.motion import learning, speeds
 from viscount.motion import tracker as tracking
 from viscount.motion.detections import detections
 from viscount.motion.findings import STRETCH
@@ -191,7 +191,7 @@ def test_no_frame_bears_two_of_what_takes_long(fps: int, monkeypatch: pytest.Mon
 
     noting("learns", learning, "latest_good")
     noting("learns more", learning, "with_accelerations")
-    noting("learns more", learning, "with_speeds")
+    noting("learns more", speeds, "with_speeds")
     noting("looks", tracking, "crossed")
     noting("judges", tracking, "usual")
     noting("says", Tracker, "_say_next")
