@@ -22,7 +22,8 @@ TWICE_SHARE = 0.2
 NEAREST_SHARE = 0.5
 """Parts that move by more than this share of their spacing come nearer to where another is."""
 TOLD_SHARE = 0.25
-"""A known speed tells them apart where what parts differ in it moves them by no more than this."""
+"""A stated speed tells them apart where parts differ in it by no more than moves them, in a frame,
+by this share of their spacing."""
 
 
 def seen_once(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[Notice]:
@@ -36,7 +37,10 @@ def seen_once(ended: list[Track], parts: list[Track], look: Usual) -> Iterator[N
 
 
 def seen_twice(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[Notice]:
-    """Doubt links of two sightings in a stream so dense that neighbours would do as well."""
+    """Doubt links of two sightings in a stream so dense that neighbours would do as well.
+
+    Where a speed is stated, and parts differ little in it, it says which two belong together.
+    """
     twice = sum(len(track.sights) == 2 for track in parts)
     if twice < MANY_LONE or twice < TWICE_SHARE * len(parts):
         return
@@ -54,7 +58,6 @@ def _alike(gaps_s: Floats, look: Usual) -> bool:
     half a part's length, it does not matter which is which.
     """
     model = look.model
-    beside_s = 0.5 * (model.ahead_px + model.behind_px) / model.usual_speed
-    behind_s = gaps_s[gaps_s > beside_s]
+    behind_s = gaps_s[gaps_s * model.usual_speed > 0.5 * (model.ahead_px + model.behind_px)]
     strays_s = model.spread * model.interval_s
     return not behind_s.size or strays_s <= TOLD_SHARE * float(np.median(behind_s))

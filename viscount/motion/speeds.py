@@ -23,7 +23,9 @@ link's."""
 MANY_TWICE = 6
 """So many parts seen twice tell their speed where hardly one was seen more often."""
 LEAST_SPREAD = 0.004
+"""However alike parts are, their speeds may differ by this share."""
 LEAST_SHAPE_PX = 0.005
+"""However round they are, their centres scatter by so much about their paths."""
 
 
 def with_speeds(taught: list[Track], model: SpeedModel, late: Sequence[Track] = ()) -> SpeedModel:
@@ -54,8 +56,8 @@ def with_speeds(taught: list[Track], model: SpeedModel, late: Sequence[Track] = 
 def with_speeds_by_two(twice: list[Track], model: SpeedModel) -> SpeedModel:
     """Return the model with the speeds of parts that were seen twice, if they are surer than it.
 
-    A line through them: of links that may be wrong those of all the parts
-    in one frame may be, each to its neighbour, and a median of few neighbours would believe them.
+    By a line through them all: the links of all parts in one frame may be wrong together, and a
+    median of neighbours would believe them.
     """
     if len(twice) < MANY_TWICE:
         return model
