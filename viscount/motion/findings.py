@@ -35,6 +35,8 @@ WAIST, LEAST_WAISTS = 0.75, 2
 is of so many sightings at least. Noise takes a tenth or two off a thin part."""
 STEADILY = 0.75
 """In this share of them; noise, that opens a ring, does so now and then."""
+DEEP_WAIST = 0.65
+"""What lies within one part of the stated sizes may be that part; no noise cuts it in so deep."""
 COMMON_WAIST, HALF_THE_TIME, FEWEST_COMMON = 0.8, 0.5, 3
 """Where most regions, and so many, are narrower than this half the time, noise is no reason."""
 TWO_BORES = 2
@@ -256,11 +258,18 @@ def _two_by_shape(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterat
 def _with_waist(seen: list[Track], parts: int, look: Usual, prior: MotionPrior) -> int:
     """Return how many of the regions are narrow enough to be two."""
     narrow = [t for t in seen if any(s.waist < COMMON_WAIST for s in t.whole)]
-    may_be_two = [t for t in narrow if not is_clump(t, look) and not _within_one(t, look, prior)]
-    common = sum(_waist(t, HALF_THE_TIME) < COMMON_WAIST for t in may_be_two)
+    single = [t for t in narrow if not is_clump(t, look)]
+    own = [_within_one(t, look, prior) for t in single]
+    common = sum(
+        not within and _waist(t, HALF_THE_TIME) < COMMON_WAIST
+        for t, within in zip(single, own, strict=True)
+    )
     if common >= FEWEST_COMMON and 2 * common > parts:
         return common
-    return sum(_waist(t, STEADILY) < WAIST for t in may_be_two)
+    return sum(
+        _waist(t, STEADILY) < (DEEP_WAIST if within else WAIST)
+        for t, within in zip(single, own, strict=True)
+    )
 
 
 def _with_bores(seen: list[Track], look: Usual) -> int:
