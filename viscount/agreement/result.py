@@ -24,9 +24,11 @@ LEFT_OPEN = {
     Code.PARTS_MERGED: (0.1, 1.0),
     Code.SPEED_AMBIGUOUS: (0.2, 0.9),
     Code.SIGHTINGS_LEFT_OVER: (0.8, 3.0),
+    Code.PARTS_BESIDE_VIEW: (0.0, 0.5),
 }
 """What a doubt of all paths together leaves open, as shares of the count: fewer, and more. Found
-with the 522 doubtful counts of about 2,250 simulated pours drawn at random: 499 were within."""
+with the 522 doubtful counts of about 2,250 simulated pours drawn at random: 499 were within. How
+many pass beside the view nobody can know: half as many again is a guess."""
 WORTH_A_LOOK = 0.005
 """Passages with a doubt above this are places to look at."""
 

@@ -51,6 +51,7 @@ class Code(StrEnum):
     SPEED_AMBIGUOUS = auto()
     SPEED_UNLIKE_SETTING = auto()
     LINE_NEAR_EDGE = auto()
+    PARTS_BESIDE_VIEW = auto()
     PASSAGES_UNSURE = auto()
     PARTS_MERGED = auto()
     PIECES_OR_PAIRS = auto()

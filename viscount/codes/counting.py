@@ -146,6 +146,10 @@ TEXTS: Final[dict[str, tuple[str, str]]] = {
         "parts are too rarely seen whole on both sides of the line",
         "move the line towards the middle of the view, or raise the frame rate",
     ),
+    "parts_beside_view": (
+        "parts show only an edge at the side of the view: others may pass beside it",
+        "move the camera back or aside until the whole stream is in view",
+    ),
     "passages_unsure": (
         "some passages could be more or fewer parts than counted",
         "recount the marked places on the line strip",

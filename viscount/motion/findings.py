@@ -43,6 +43,9 @@ TWO_BORES = 2
 """A nut has one, and a washer."""
 ELONGATED = 1.5
 """So many times as long as it is broad, a region may be several parts in a row."""
+EDGE_SHARE = 0.5
+"""What never shows more than this share of a part's area, always at a side of the view, is mostly
+beside it."""
 MID_STREAM = 2
 """So many parts on their way in the first frame, or in the last, are a stream."""
 ONE_SIDED = 0.3
@@ -87,7 +90,7 @@ def findings(
         chain(seldom.seen_once(ended, parts, look), twice, _unlikely(surprise, parts), ends),
         chain(_left_over(ended, parts, look), _stuck(parts)),
         chain(*borders, _from_side_to_side(parts, breadth), _larger_than_stated(parts, look)),
-        _clumps(counted, look),
+        chain(_clumps(counted, look), _beside_the_view(counted, look)),
         chain(_two_by_shape(parts, look, prior), _lone_rows(parts, look, prior)),
         chain(unlike_part(parts, look, prior), _speed(look, prior)),
     ]
@@ -221,6 +224,17 @@ def _line_near_edge(parts: list[Track]) -> Iterator[Notice]:
 def _on_both_sides(track: Track) -> bool:
     places = [s.y for s in track.whole]
     return min(places) < 0 < max(places)
+
+
+def _beside_the_view(parts: list[Track], look: Usual) -> Iterator[Notice]:
+    """Doubt a count of parts that are mostly beside the view: others may be so altogether."""
+    if look.area is None:
+        return
+    least = EDGE_SHARE * look.area
+    number = sum(t.traits.largest < least and all(s.aside for s in t.sights) for t in parts)
+    if number:
+        text = f"{number} of {len(parts)} parts showed an edge only, at the side of the view"
+        yield Notice(level=Level.DOUBT, code=Code.PARTS_BESIDE_VIEW, text=text)
 
 
 def _clumps(parts: list[Track], look: Usual) -> Iterator[Notice]:

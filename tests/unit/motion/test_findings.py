@@ -11,7 +11,7 @@ from viscount.motion.findings import findings
 from viscount.motion.parts import Usual
 from viscount.motion.speed import MotionPrior
 from viscount.motion.track import Track
-from viscount.values import Notice
+from viscount.values import Level, Notice
 
 LOOK = Usual(area=1400.0, crossed=9, area_spread=20.0, model=model(), view=480.0)
 
@@ -202,6 +202,22 @@ def test_a_waist_and_two_bores_are_both_told():
     pour[2].sights = [replace(sight, bores=2.0) for sight in pour[2].sights]
     (text,) = [n.text for n in said(pour, pour) if n.code is Code.PARTS_MERGED]
     assert text.startswith("1 of 5 regions have a waist, 1 of 5 regions have two bores or more")
+
+
+@pytest.mark.parametrize(
+    ("area", "at_the_side", "doubted"),
+    [(600.0, 6, True), (600.0, 5, False), (800.0, 6, False)],
+)
+def test_parts_that_show_but_an_edge_at_the_side_of_the_view_are_doubted(
+    area: float, at_the_side: int, doubted: bool
+) -> None:
+    """Half of a part is 700 px; what was in view for once has nothing beside it."""
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
+    edge = track(64.0, area, at_s=0.1)
+    edge.sights = [replace(s, aside=k < at_the_side) for k, s in enumerate(edge.sights)]
+    pour[2] = edge
+    found = [n for n in said(pour, pour) if n.code is Code.PARTS_BESIDE_VIEW]
+    assert [(n.level, n.text[:6]) for n in found] == [(Level.DOUBT, "1 of 5")] * doubted
 
 
 def test_what_was_never_seen_whole_shows_no_waist() -> None:
