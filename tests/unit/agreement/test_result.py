@@ -109,6 +109,7 @@ def test_no_more_than_a_few_places_are_listed(places: int):
         (Level.DOUBT, Code.PATHS_UNLIKELY, 36, 150),
         (Level.DOUBT, Code.PARTS_MERGED, 54, 120),
         (Level.INFO, Code.PARTS_MERGED, 60, 60),
+        (Level.DOUBT, Code.PARTS_BESIDE_VIEW, 60, 90),
         (Level.DOUBT, Code.FRAMES_LOST, 60, 60),
     ],
 )
