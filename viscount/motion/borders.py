@@ -27,6 +27,10 @@ HIDDEN = 3.0
 """Cost of losing a part whose place is covered by another blob."""
 LOST = 9.0
 """Cost of losing a part in plain view."""
+SPECK = 0.05
+"""What is below this share of a part's area is a speck of dust, or a part's corner at a border."""
+SPECK_LOST = 3.0
+"""Cost of losing a speck anywhere: dust comes and goes."""
 ORIGINS = ("entry", "midway", "beside", "side", "first frame")
 """Where new parts come from."""
 ENDS = ("exit", "hidden", "side", "midway")
@@ -88,7 +92,7 @@ def _before_now(
     return path(at_s)[0], now.time_s - at_s
 
 
-def deaths(geometry: Geometry, ahead: Prediction) -> tuple[Floats, Kinds]:
+def deaths(geometry: Geometry, model: SpeedModel, ahead: Prediction) -> tuple[Floats, Kinds]:
     """Return (n,) what it costs that the tracks are lost, and which of `ENDS` their parts met."""
     half = 0.5 * ahead.length
     room = geometry.bottom - half - ahead.place
@@ -99,4 +103,6 @@ def deaths(geometry: Geometry, ahead: Prediction) -> tuple[Floats, Kinds]:
     aside = np.minimum(ahead.side - low, high - ahead.side) < half
     # As numbered in `ENDS`: the earlier ones stand over the later.
     kinds = np.where(leaves, 0, np.where(ahead.covered, 1, np.where(aside, 2, 3)))
-    return ENDING[kinds] + np.where(leaves, np.maximum(inside, 0.0), 0.0), kinds
+    cost = ENDING[kinds] + np.where(leaves, np.maximum(inside, 0.0), 0.0)
+    speck = model.tight & (ahead.area < SPECK * model.area_px)
+    return np.where(speck, np.minimum(cost, SPECK_LOST), cost), kinds

@@ -78,19 +78,30 @@ class Followed:
         )
 
     def surprise_beside(self, other: "Followed") -> float:
-        """Return the surprise that counts beside another explanation of the same sightings."""
-        return self.surprise + self.looser_than(other.model)
+        """Return the surprise that counts beside another explanation of the same sightings.
+
+        Tighter is better only of what both foresee: one that leaves most sightings without a path
+        of their own foresees the few others however tightly it likes.
+        """
+        sightings, speeds = zip(self._freedom, other._freedom, strict=True)
+        wider, looser = self._looseness(other.model)
+        return self.surprise + wider * min(sightings) + looser * min(speeds)
 
     def looser_than(self, model: SpeedModel) -> float:
-        """Return what counts against it beside a model under which parts may scatter less.
+        """Return what counts at most against it beside a model under which parts may scatter less.
 
         Less surprises where more is allowed: by the logarithm of that for each sighting, and for
         the speed of each part, as in any likelihood of normal deviations.
         """
+        sightings, speeds = self._freedom
+        wider, looser = self._looseness(model)
+        return wider * sightings + looser * speeds
+
+    def _looseness(self, model: SpeedModel) -> tuple[float, float]:
+        """Return by how much more it allows sightings and speeds to scatter, as logarithms."""
         wider = math.log(_scatter_px(self.model) / _scatter_px(model))
         looser = math.log(self.model.spread / model.spread)
-        freedom, speeds = self._freedom
-        return max(wider, 0.0) * freedom + max(looser, 0.0) * speeds
+        return max(wider, 0.0), max(looser, 0.0)
 
     @cached_property
     def _freedom(self) -> tuple[float, float]:

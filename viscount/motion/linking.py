@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from viscount.motion import borders, sharing
-from viscount.motion.borders import BESIDE, ENDS, ENTRY, EXIT, ORIGINS, Kinds
+from viscount.motion.borders import BESIDE, ENDS, ENTRY, EXIT, ORIGINS, SPECK, Kinds
 from viscount.motion.detections import CORNER_SHARE, Detections
 from viscount.motion.geometry import Geometry
-from viscount.motion.matching import FORBIDDEN, assigned, centres_of, match_costs
+from viscount.motion.matching import FORBIDDEN, assigned, centres_of, match_costs, turned
+from viscount.motion.opening import opened
 from viscount.motion.prediction import Prediction, predict
 from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
@@ -37,8 +38,6 @@ SAME_AREA = 0.1
 """As a logarithm, to which a part at rest keeps its area."""
 LIES_PX2 = 1.0
 """Variance of the place of what lies in a region with others: its end is on whole pixels."""
-SPECK = 0.05
-"""What is below this share of a part's area is a speck of dust, or a part's corner at a border."""
 MAX_MISSED = 4
 """Frames for which a part may go unseen in plain view before its track ends."""
 
@@ -52,6 +51,7 @@ class _Links:
     now, ahead : the blobs, and where the tracks ought to be.
     speeds : (m,) what parts have at the blobs' places, and its sigma.
     noise_y, noise_x : (m,) variances of the blobs' centres, px².
+    turned_y, turned_x : (n, m) what the tracks' parts add to that by turning; see `turned`.
     centres : (n, m) see `centres_of`.
     stopping : (n, m) what it costs that a track's part has stopped there; see `stop_costs`.
     origins, ends : (m,) and (n,) where the blobs would come from, and the tracks' parts have gone.
@@ -65,6 +65,8 @@ class _Links:
     speeds: tuple[Floats, Floats]
     noise_y: Floats
     noise_x: Floats
+    turned_y: Floats
+    turned_x: Floats
     centres: Floats
     stopping: Floats
     origins: Kinds
@@ -104,6 +106,7 @@ class Linker:
         if not (tracks or len(now)):
             self._last = now
             return []
+        tracks = opened(tracks, now, model, self._geometry)
         links = self._links(tracks, now)
         ended = self._lose(tracks, links)
         self._carry_on(tracks, links)
@@ -126,9 +129,10 @@ class Linker:
         noise_y, noise_x = self._noise_y(now, speeds[0]), now.var_x + self._side_noise()
         centres = centres_of(now, ahead.behind)
         births, origins = borders.births(geometry, model, ahead, now, speeds, last)
-        deaths, ends = borders.deaths(geometry, ahead)
+        deaths, ends = borders.deaths(geometry, model, ahead)
         never = became_another(tracks, ahead, now)
-        known = centres, noise_y, noise_x, never
+        turned_y, turned_x = turned(ahead, now, model)
+        known = centres, noise_y + turned_y, noise_x + turned_x, never
         matches, deviations = match_costs(ahead, now, *known, learned=model.learned)
         unmatched, closed = matches >= FORBIDDEN, births >= BESIDE
         stopping = stop_costs(tracks, ahead, now, last, model.area_px, unmatched, closed)
@@ -141,6 +145,8 @@ class Linker:
             speeds=speeds,
             noise_y=noise_y,
             noise_x=noise_x,
+            turned_y=turned_y,
+            turned_x=turned_x,
             centres=centres,
             stopping=stopping,
             origins=origins,
@@ -188,10 +194,12 @@ class Linker:
             return
         now, (of, to) = links.now, np.array(links.pairs).T
         stopping, centres = links.stopping[of, to].tolist(), links.centres[of, to].tolist()
-        noise_y, noise_x = links.noise_y.tolist(), links.noise_x.tolist()
+        noise_y = (links.noise_y[to] + links.turned_y[of, to]).tolist()
+        noise_x = (links.noise_x[to] + links.turned_x[of, to]).tolist()
+        known = zip(links.pairs, stopping, centres, noise_y, noise_x, strict=True)
         apart = links.alone.tolist()
-        for (i, j), stop, centre in zip(links.pairs, stopping, centres, strict=True):
-            track, alone, var_y, var_x = tracks[i], apart[j], noise_y[j], noise_x[j]
+        for (i, j), stop, centre, var_y, var_x in known:
+            track, alone = tracks[i], apart[j]
             if not alone:
                 # In a shared blob the centre says little: either part may be anywhere in it.
                 var_y += (0.3 * now.length.item(j)) ** 2

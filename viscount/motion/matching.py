@@ -6,6 +6,7 @@ from scipy.optimize import linear_sum_assignment
 
 from viscount.motion.detections import Detections
 from viscount.motion.prediction import Prediction
+from viscount.motion.speed import SpeedModel
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -23,6 +24,11 @@ UNLIKE_COST, SPECK_COST, DWINDLE_COST = 3.0, 9.0, 13.0
 part that has just begun to come in would be a speck."""
 SPECK_GROWTH = 2.0
 """As a logarithm, from which change on one of the two is a speck."""
+STEADY_SHARE, TURNED_SHARE = 0.07, 0.7
+"""By the first share of its area what is seen of a part differs without its turning; what has lost
+more than the second beyond that is no longer thought to be that part."""
+PART_SHARE = 0.5
+"""What never showed more than this share of a part's area is a piece of something."""
 
 
 def match_costs(
@@ -40,7 +46,7 @@ def match_costs(
     Parameters
     ----------
     centres : (n, m) see `centres_of`.
-    noise_y, noise_x : (m,) variances of the blobs' centres, px².
+    noise_y, noise_x : (n, m) variances of the centres, px².
     never : (n, m) pairs that cannot be, wherever the blob is.
     learned : whether it is known how parts move.
     """
@@ -71,6 +77,22 @@ def _unlike(ahead: Prediction, now: Detections, *, learned: bool) -> Floats:
     dwindles = speck & (ahead.cut & ahead.once)[:, None] & (grown < 0.0)
     most = np.where(dwindles, DWINDLE_COST, np.where(speck, SPECK_COST, UNLIKE_COST))
     return np.minimum(cost, most)
+
+
+def turned(ahead: Prediction, now: Detections, model: SpeedModel) -> tuple[Floats, Floats]:
+    """Return (n, m) variances of where the middle of a part that turned may be, px².
+
+    Along the fall and across it. What shows less of itself than it did before has lost that share
+    of its extent at one end, and its middle has moved by half of that at most. Nothing where it is
+    not known how parts move, or where regions scatter anyhow: anything could be followed then.
+    """
+    # What two together showed is no part's.
+    full = np.minimum(ahead.full, (1.0 + STEADY_SHARE) * model.area_px)[:, None]
+    lost = np.maximum(1.0 - now.area / np.maximum(full, 1.0) - STEADY_SHARE, 0.0)
+    part = model.tight & (full > PART_SHARE * model.area_px)
+    lost = np.where(part & ~now.cut & (lost < TURNED_SHARE), lost, 0.0)
+    length, breadth = model.ahead_px + model.behind_px, model.breadth_px
+    return (0.5 * length * lost) ** 2, (0.5 * breadth * lost) ** 2
 
 
 def centres_of(now: Detections, behind: Floats) -> Floats:

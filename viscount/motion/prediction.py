@@ -23,6 +23,7 @@ class Prediction:
     y, var_y, x, var_x : (n, m), or (n, 1) where all lines are exposed at once.
     place, sigma, side, speed : (n,) at the latter time.
     length, area, behind : (n,) of the parts as last seen whole.
+    full : (n,) the largest area that was seen whole and alone; 0 where none was.
     seen_y, seen_x : (n,) where they were last seen.
     cut, aside : (n,) whether they were not whole, and stuck out of the view sideways, then.
     once : (n,) whether that was the first time.
@@ -39,6 +40,7 @@ class Prediction:
     length: Floats
     area: Floats
     behind: Floats
+    full: Floats
     seen_y: Floats
     seen_x: Floats
     cut: Flags
@@ -54,10 +56,10 @@ class Prediction:
 
 def predict(tracks: list[Track], now: Detections, geometry: Geometry) -> Prediction:
     """Return where the tracks ought to be in this frame."""
-    table = np.array([_row(track) for track in tracks], dtype=np.float64).reshape(-1, 23).T
+    table = np.array([_row(track) for track in tracks], dtype=np.float64).reshape(-1, 24).T
     # Along and across the fall at once.
     axes = table[:14].reshape(2, 7, -1).transpose(1, 0, 2)
-    t_s, length, area, behind, seen_y, seen_x, cut, aside, once = table[14:]
+    t_s, length, area, behind, full, seen_y, seen_x, cut, aside, once = table[14:]
     elapsed = _exposed_s(axes, t_s, now, geometry) - t_s
     places, variances = _moved(axes, elapsed)
     if geometry.line_time_s:
@@ -80,6 +82,7 @@ def predict(tracks: list[Track], now: Detections, geometry: Geometry) -> Predict
         length=length,
         area=area,
         behind=behind,
+        full=full,
         seen_y=seen_y,
         seen_x=seen_x,
         cut=cut != 0.0,
@@ -107,7 +110,7 @@ def _row(track: Track) -> tuple[float, ...]:
     return (
         *(y.place, y.speed, y.var_place, y.cov, y.var_speed, y.acceleration, y.var_acceleration),
         *(x.place, x.speed, x.var_place, x.cov, x.var_speed, x.acceleration, x.var_acceleration),
-        *(track.t_s, track.length, track.area, track.behind),
+        *(track.t_s, track.length, track.area, track.behind, track.full),
         *(seen.y, seen.x, not seen.whole, seen.aside, len(track.sights) == 1),
     )
 

@@ -12,6 +12,8 @@ from viscount.motion.single import Single
 
 Floats = NDArray[np.float64]
 
+TIGHT_PX = 1.0
+"""What keeps within this of its path is no region that falls to pieces and grows together."""
 ROUNDS = 2
 """After the first so many more find when a part will be at the line. Each leaves about a third of
 the error, for the first parts of a column too, soon after which others are much faster."""
@@ -71,7 +73,8 @@ class SpeedModel:
     learned: bool = True
     stated: bool = False
     sigma_shape_px: float = 0.0
-    """Scatter of a part's centre about its path, beyond the detector's own sigma."""
+    """Scatter of a part's centre about its path, beyond the detector's own sigma; 0 where nothing
+    is known of it."""
     sigma_side_px: float = 0.0
     """The same across the fall, as far as it is known."""
     sigma_shake_px: float = 0.0
@@ -93,6 +96,12 @@ class SpeedModel:
         """Median speed at the line, px/s."""
         # Of so few ten times as fast as numpy's: a live run asks this of each new model.
         return float(median(self.speed.tolist()))
+
+    @property
+    def tight(self) -> bool:
+        """Whether parts are known to keep to their paths: what is seen of one is all that it shows
+        of itself, and what is small is dust."""
+        return self.learned and 0.0 < self.sigma_shape_px < TIGHT_PX
 
     @property
     def longest_px(self) -> float:

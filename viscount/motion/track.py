@@ -102,6 +102,8 @@ class Track:
     """Distance from the centre to the upstream end, likewise."""
     area: float = 1.0
     """Area as last seen whole and alone, else the largest seen."""
+    full: float = 0.0
+    """Largest area seen whole and alone."""
     stayed: bool = False
     """Whether the last frame showed it where the one before did: it may have stopped there, or the
     picture is torn."""
@@ -144,6 +146,7 @@ class Track:
         self.sights.append(sight)
         if sight.whole and sight.alone:
             self.length, self.area, self.behind = sight.length, sight.area, sight.behind
+            self.full = max(self.full, sight.area)
         elif not any(seen.whole and seen.alone for seen in self.sights):
             self.length = max(self.length, sight.length)
             self.behind = max(self.behind, sight.behind)

@@ -50,6 +50,15 @@ def test_what_leaves_speeds_open_surprises_less_and_pays_for_it() -> None:
     assert tight.surprise_beside(loose) == 0.0
 
 
+def test_what_foresees_nothing_is_no_tighter() -> None:
+    """Twice the speed: each sighting is a part of its own, or of two by chance."""
+    alone = followed(0.0, 400.0, (1,) * 12 + (2,) * 3)
+    loose = followed(2.5, 0.0)
+    tight = replace(alone, model=replace(alone.model, spread=0.5 * loose.model.spread))
+    assert loose.surprise_beside(tight) == pytest.approx(3 * math.log(2.0))
+    assert loose.looser_than(tight.model) > 12 * math.log(10.0)
+
+
 @pytest.mark.parametrize(("scatter_px", "alike"), [(0.0, False), (2.5, True)])
 def test_the_best_pays_for_its_scatter_beside_a_tighter_one(scatter_px: float, alike: bool) -> None:
     best, other = followed(scatter_px, 5.0), followed(0.0, 5.0 + AMBIGUOUS)
