@@ -81,6 +81,19 @@ def clump_size(track: Track, look: Usual) -> int | None:
     return _size_by_length(track, look) if _too_long(track, look) else None
 
 
+def likely_size(track: Track, look: Usual) -> int:
+    """Return how many parts a clump of unknown number most likely is, by its area alone.
+
+    Parts that cover one another show less, and a part that stands out may be one for all that. Of
+    what is larger than a few parts nobody knows what it is: it counts as one.
+    """
+    single = look.prior.single
+    usual = look.alone or (look.area if single is None else single.area.usual)
+    assert usual is not None
+    size = round(track.traits.whole_area / usual)
+    return size if 1 <= size <= LARGEST_SIZE else 1
+
+
 def most_stated(look: Usual) -> float:
     """Return the largest area, px, that one part of the stated sizes shows; inf where none are.
 

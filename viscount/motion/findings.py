@@ -9,7 +9,14 @@ from numpy.typing import NDArray
 
 from viscount.codes import Code
 from viscount.motion import seldom
-from viscount.motion.clumps import ENOUGH_TO_COMPARE, LARGER, clump_size, is_clump, most_stated
+from viscount.motion.clumps import (
+    ENOUGH_TO_COMPARE,
+    LARGER,
+    clump_size,
+    is_clump,
+    likely_size,
+    most_stated,
+)
 from viscount.motion.differing import unlike_part
 from viscount.motion.parts import Usual
 from viscount.motion.resting import still
@@ -242,12 +249,13 @@ def _clumps(parts: list[Track], look: Usual) -> Iterator[Notice]:
     sizes = [clump_size(t, look) for t in clumps]
     if not clumps:
         return
+    told = None not in sizes
+    number = sum(size or likely_size(t, look) for t, size in zip(clumps, sizes, strict=True))
+    by = "the part's size" if told else "area alone"
     text = f"{len(clumps)} region{'s' if len(clumps) > 1 else ''} too large for one part"
-    if None in sizes:
-        yield Notice(level=Level.DOUBT, code=Code.PARTS_MERGED, text=text)
-    else:
-        text += f", counted as {sum(filter(None, sizes))} by the part's size"
-        yield Notice(level=Level.INFO, code=Code.PARTS_MERGED, text=text)
+    text += f", counted as {number} by {by}"
+    level = Level.INFO if told else Level.DOUBT
+    yield Notice(level=level, code=Code.PARTS_MERGED, text=text)
 
 
 def _two_by_shape(parts: list[Track], look: Usual, prior: MotionPrior) -> Iterator[Notice]:

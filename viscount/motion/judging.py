@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from viscount.motion.clumps import clump_size, is_clump, shared_by_two
+from viscount.motion.clumps import clump_size, is_clump, likely_size, shared_by_two
 from viscount.motion.crossing import CLEARLY, Crossed, Crossing
 from viscount.motion.parts import (
     CLUMP,
@@ -212,15 +212,15 @@ def passages(one: Crossed, look: Usual, origin_ns: int) -> list[Passage]:
 def _parts(one: Crossed, crossing: Crossing, size: int | None, look: Usual) -> int:
     """Return how many parts a crossing stands for: `size`, or None for a clump of unknown size.
 
-    A clump stands for as many as its size tells, where the part was taught. What went behind
-    another part and was never seen again is a part if it was ever seen on its own; else it is
-    more often a piece of that other one.
+    A clump stands for as many as its size tells, else for as many as is likely by its area. What
+    went behind another part and was never seen again is a part if it was ever seen on its own; else
+    it is more often a piece of that other one.
     """
     if not crossing.sure and len(one.track.whole) < LEAST_WHOLE:
         return 0
     if _in_patches(one.track, look):
         return 0
-    return size or 1
+    return size or likely_size(one.track, look)
 
 
 def _length(track: Track) -> float | None:

@@ -7,10 +7,19 @@ import numpy as np
 import pytest
 from steady_tracks import model, track
 
-from viscount.motion.clumps import clump_size, is_clump, shared_by_two
+from viscount.motion.clumps import (
+    LARGEST_SIZE,
+    clump_size,
+    is_clump,
+    likely_size,
+    shared_by_two,
+)
+from viscount.motion.crossing import Crossed, Crossing
+from viscount.motion.judging import UNSURE, passages
 from viscount.motion.parts import UNSTATED, Usual, standing_out
 from viscount.motion.single import Single, Span
 from viscount.motion.speed import MotionPrior
+from viscount.values import Basis, Direction
 
 
 def span(usual: float, share: float = 0.02) -> Span:
@@ -237,3 +246,35 @@ def test_what_is_larger_than_the_stated_sizes_is_several_however_few_there_are(
     """A part of 29.5 px squared shows 1.1 times 32.5 squared; 6 px more in 2 ms at 3,000 px/s."""
     stated = MotionPrior(part_area_px=29.5**2, exposure_s=exposure_s)
     assert is_clump(track(40.0, 1300.0), look(stated, area=1300.0, crossed=1)) is doubted
+
+
+@pytest.mark.parametrize(
+    ("area", "number"),
+    [(1.3, 1), (1.7, 2), (2.04, 2), (2.9, 3), (LARGEST_SIZE + 0.4, LARGEST_SIZE), (9.0, 1)],
+)
+def test_where_no_size_tells_area_says_what_is_likely(area: float, number: int):
+    """Of what is larger than a few parts, a hand, nobody knows what it is."""
+    assert likely_size(track(100.0, area * 1400.0), look()) == number
+
+
+def test_of_taught_parts_what_is_likely_goes_by_one_of_them():
+    pairs = look(taught(), area=2800.0)
+    assert likely_size(PAIR, pairs) == 2
+    # Those of this pour's light stand over the taught one.
+    assert likely_size(PAIR, replace(pairs, alone=2700.0)) == 1
+
+
+def test_a_clump_of_unknown_number_counts_as_what_is_likely_and_is_doubted():
+    pair = replace(PAIR, along=replace(PAIR.along, speed=3000.0))
+    crossing = Crossing(
+        t_s=0.0,
+        sigma_s=1e-4,
+        direction=Direction.WITH,
+        basis=Basis.INTERPOLATED,
+        speed=3000.0,
+        x=50.0,
+        alone=True,
+        sure=True,
+    )
+    (passage,) = passages(Crossed(track=pair, crossings=[crossing]), look(), 0)
+    assert (passage.parts, passage.doubt) == (2, pytest.approx(UNSURE, abs=0.01))

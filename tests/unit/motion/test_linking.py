@@ -1,15 +1,21 @@
 """Assignment, births and deaths, and the filter behind the predictions."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from steady_tracks import model
 from streams import blob
 
 from viscount.motion.detections import detections
 from viscount.motion.geometry import Geometry
-from viscount.motion.linking import _sight
+from viscount.motion.linking import Linker, _sight
 from viscount.motion.matching import FORBIDDEN, assigned
 from viscount.motion.track import Axis
 from viscount.values import Falls, Sighting
+
+VIEW = (480, 160)
+WHOLE = Geometry(falls=Falls.DOWN, line_px=240.0, view=(0, 0, 160, 480), picture=VIEW)
 
 
 @pytest.mark.parametrize(
@@ -48,10 +54,8 @@ def test_forbidden_matches_are_never_made():
 
 
 def test_a_sighting_holds_what_its_blob_shows():
-    view = (480, 160)
-    geometry = Geometry(falls=Falls.DOWN, line_px=240.0, view=(0, 0, 160, 480), picture=view)
-    blobs = (blob(30, 100, 20, 40, view), blob(155, 470, 30, 60, view, sigma=0.2))
-    now = detections(Sighting(index=7, t_ns=5_000_000, blobs=blobs), geometry, 0)
+    blobs = (blob(30, 100, 20, 40, VIEW), blob(155, 470, 30, 60, VIEW, sigma=0.2))
+    now = detections(Sighting(index=7, t_ns=5_000_000, blobs=blobs), WHOLE, 0)
     sight = _sight(now, 1, 1.5, 2.5, alone=False)
     assert (sight.frame, sight.blob, sight.y, sight.var_y) == (7, 1, 1.5, 2.5)
     assert (sight.whole, sight.alone, sight.aside) == (False, False, True)
@@ -107,3 +111,25 @@ def test_a_known_acceleration_is_followed_without_noise():
     axis.advance(0.25)
     assert axis.place == pytest.approx(0.25 + 0.5 * 9.80665 * 0.0625)
     assert axis.speed == pytest.approx(1.0 + 9.80665 * 0.25)
+
+
+TURNING = (1.0, 0.95, 0.8, 0.6, 0.45, 0.4, 0.45, 0.6, 0.8, 0.95, 1.0)
+"""How much of its length a bar shows that turns about one end until it is seen almost end on."""
+
+
+@pytest.mark.parametrize("across", [False, True], ids=["along", "across"])
+def test_a_part_that_turns_is_followed_amid_a_path_known_to_a_tenth_of_a_pixel(across: bool):
+    known = model()
+    known = replace(known, ahead_px=30.0, behind_px=30.0, breadth_px=60.0, area_px=60.0 * 16.0)
+    linker = Linker(WHOLE, replace(known, sigma_shape_px=0.1), surprised=False)
+    ended = []
+    for k, share in enumerate((*(1.0,) * 2, *TURNING, *(1.0,) * 2)):
+        end, length = 80.0 + 25.0 * k, 60.0 * share
+        place = (50.0 + length / 2, end) if across else (80.0, end - length / 2)
+        size = (length, 16.0) if across else (16.0, length)
+        shown = Sighting(index=k, t_ns=round(k * 1e9 / 120), blobs=(blob(*place, *size, VIEW),))
+        ended += linker.link(detections(shown, WHOLE, 0))
+    (track,) = ended + linker.finish()
+    assert len(track.sights) == len(TURNING) + 4
+    # Where it is seen whole it is where it was foreseen, and its speed is what it was.
+    assert track.along.speed == pytest.approx(3000.0, rel=0.01)

@@ -32,7 +32,7 @@ def region(x: float, y: float, breadth: float, length: float) -> Track:
     ]
     one.along = replace(AXIS, place=y - 240.0, speed=0.0, var_place=0.1)
     one.across = replace(AXIS, place=x, speed=0.0, var_place=0.1)
-    one.born = "entry"
+    one.born, one.full = "entry", one.area
     return one
 
 
@@ -63,7 +63,7 @@ def test_each_part_was_in_the_region_before(came: Track, places: list[tuple[floa
             assert (seen.y - was.y, seen.x - was.x) == pytest.approx((y - 250, x - 80))
             assert seen.var_y > was.var_y
             assert (seen.frame, seen.t_s, seen.alone) == (was.frame, was.t_s, False)
-        assert (one.area, one.born) == (PART * PART, "entry")
+        assert (one.area, one.full, one.born) == (PART * PART, 0.0, "entry")
         assert one.length == pytest.approx(PART, abs=1.0)
         assert not one.whole
     assert all(sight.alone for sight in came.sights)
@@ -83,15 +83,11 @@ def test_what_another_track_leads_to_is_that_ones():
     assert into([came, other], *APART) == [came, other]
 
 
-def test_a_part_and_a_speck_are_one_part():
+def test_a_part_and_a_piece_are_one_part():
+    """They cover what it did; but the lesser is no part."""
     came = region(80, 250, 80, 40)
-    now = detections(
-        Sighting(
-            index=7, t_ns=0, blobs=(blob(62, 250, 44, 40, VIEW), blob(103, 250, 20, 40, VIEW))
-        ),
-        GEOMETRY,
-        0,
-    )
+    blobs = (blob(69, 250, 58, 40, VIEW), blob(110, 250, 18, 40, VIEW))
+    now = detections(Sighting(index=7, t_ns=0, blobs=blobs), GEOMETRY, 0)
     assert opened([came], now, MODEL, GEOMETRY) == [came]
 
 
