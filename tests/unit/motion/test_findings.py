@@ -64,6 +64,13 @@ def test_a_few_here_and_there_are_not() -> None:
     assert Code.SIGHTINGS_LEFT_OVER not in {notice.code for notice in found}
 
 
+def test_what_a_clump_is_counted_as_is_said() -> None:
+    pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(6)]
+    pour.append(track(128.0, 2800.0, at_s=0.4))
+    (text,) = [n.text for n in said(pour, pour) if n.code is Code.PARTS_MERGED]
+    assert text == "1 region too large for one part, counted as 2 by area alone"
+
+
 def test_parts_that_touch_have_a_waist_on_their_way_but_not_where_they_lie() -> None:
     pour = [track(64.0, 1400.0, at_s=0.05 * k) for k in range(5)]
     pour[2].sights = [replace(sight, waist=0.4) for sight in pour[2].sights]
