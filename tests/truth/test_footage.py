@@ -43,10 +43,7 @@ def test_the_same_coins_seen_seldom(coins: list[Frame], every: int, first: int):
     frames = [replace(frame, index=k) for k, frame in enumerate(coins[first::every])]
     set_up = outlet(view={"line_px": 180, "falls": "down"}, motion={"kind": "free_fall"})
     found = count_frames(frames, set_up)
-    assert found.result.count is not None
-    assert abs(found.result.count - 83) <= 1
-    assert found.result.count == 83 or found.result.status is not Status.CLEAN
-    assert found.result.low <= 83 <= found.result.high
+    assert found.result.count == 83
 
 
 @pytest.mark.parametrize(("falls", "true"), [("down", 2), ("up", 2)])
