@@ -3,15 +3,19 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from steady_tracks import AXIS, model, track
-from streams import blob
+from streams import blob, stream
 
+from viscount.agreement.result import result
 from viscount.motion.detections import detections
 from viscount.motion.geometry import Geometry
 from viscount.motion.opening import opened
+from viscount.motion.speed import MotionPrior
 from viscount.motion.track import Track
-from viscount.values import Falls, Sighting
+from viscount.motion.tracker import Tracker
+from viscount.values import Falls, Sighting, Status
 
 VIEW = (480, 160)
 GEOMETRY = Geometry(falls=Falls.DOWN, line_px=240.0, view=(0, 0, 160, 480), picture=VIEW)
@@ -107,3 +111,26 @@ def test_what_a_border_cuts_is_not_taken_apart():
 def test_no_size_is_large_before_parts_are_known():
     came = region(80, 250, 80, 40)
     assert into([came], *APART, learned=False) == [came]
+
+
+@pytest.mark.parametrize("broken_px", [(200, 230), (200, 260), (200, 400), (100, 480)])
+def test_a_large_thing_that_a_glint_breaks_in_two_is_no_clean_count(broken_px: tuple[int, int]):
+    """What is no part of the pour's is more than twice as large, and in two pieces for a while."""
+    view = (480, 120)
+    clip = {"lip": -30, "fps": 120, "view": view, "start_s": -0.2, "end_s": 1.6}
+    made = stream(0.1 + 0.06 * np.arange(12), 1500.0, size=(16, 20), **clip)
+    thing = stream([0.9], 1500.0, size=(16, 48), **clip)
+    tracker = Tracker(
+        Geometry(falls=Falls.DOWN, line_px=made.line, view=(0, 0, 120, 480), picture=view),
+        MotionPrior(acceleration_px_s2=0.0),
+    )
+    found = []
+    for singles, large in zip(made.sightings, thing.sightings, strict=True):
+        seen = []
+        for one in large.blobs:
+            whole = not broken_px[0] <= one.y_px < broken_px[1] or one.cut_by_edge
+            ends = [one.y_px - 13, one.y_px + 13]
+            seen += [one] if whole else [blob(one.x_px, y, 16, 22, view) for y in ends]
+        found += tracker.feed(replace(singles, blobs=(*singles.blobs, *seen)))
+    found += tracker.finish()
+    assert result(found, tracker.notices, 0).status is Status.DOUBTFUL
