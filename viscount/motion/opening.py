@@ -11,13 +11,12 @@ import numpy as np
 
 from viscount.motion.detections import Detections
 from viscount.motion.geometry import Geometry
+from viscount.motion.parts import CLUMP
 from viscount.motion.prediction import Prediction, predict
 from viscount.motion.sight import Sight
 from viscount.motion.speed import SpeedModel
 from viscount.motion.track import Axis, Track
 
-LARGE = 1.6
-"""A region this many times a part's area may be several parts."""
 LEAST_PART = 0.6
 """What it comes apart into are parts: each has this share of a part's area at least."""
 LEAST_TOGETHER, MOST_TOGETHER = 0.8, 1.5
@@ -47,10 +46,10 @@ def opened(
 
 def _is_large(track: Track, model: SpeedModel) -> bool:
     """Whether all that was ever seen of a track is larger than a part."""
-    if track.area < LARGE * model.area_px:
+    if track.area < CLUMP * model.area_px:
         return False
     areas = [sight.area for sight in track.whole]
-    return bool(areas) and min(areas) > LARGE * model.area_px
+    return bool(areas) and min(areas) > CLUMP * model.area_px
 
 
 def _apart(

@@ -18,8 +18,8 @@ VIEW = (480, 160)
 GEOMETRY = Geometry(falls=Falls.DOWN, line_px=240.0, view=(0, 0, 160, 480), picture=VIEW)
 LENGTH, BREADTH = 60.0, 24.0
 FULL = LENGTH * BREADTH
-MODEL = replace(model(), ahead_px=30.0, behind_px=30.0, breadth_px=BREADTH, area_px=FULL)
-MODEL = replace(MODEL, sigma_shape_px=0.1)
+SHAPE = {"ahead_px": LENGTH / 2, "behind_px": LENGTH / 2, "breadth_px": BREADTH, "area_px": FULL}
+MODEL = replace(model(), sigma_shape_px=0.1, **SHAPE)
 
 
 def moves(

@@ -21,10 +21,8 @@ VIEW = (480, 160)
 GEOMETRY = Geometry(falls=Falls.DOWN, line_px=240.0, view=(0, 0, 160, 480), picture=VIEW)
 PART = 40.0
 """Parts are squares of this side; two or three, side by side or nose to tail, came in as one."""
-MODEL = replace(
-    model(), ahead_px=PART / 2, behind_px=PART / 2, breadth_px=PART, area_px=PART * PART
-)
-MODEL = replace(MODEL, sigma_shape_px=0.1)
+SHAPE = {"ahead_px": PART / 2, "behind_px": PART / 2, "breadth_px": PART, "area_px": PART**2}
+MODEL = replace(model(), sigma_shape_px=0.1, **SHAPE)
 
 
 def region(x: float, y: float, breadth: float, length: float) -> Track:
